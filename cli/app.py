@@ -1,0 +1,93 @@
+"""The command line: commands, and the one place where problems become messages and exit codes.
+
+Exit codes: 0 done; 1 done, but something waits for the caller; 2 wrong input; 3 internal fault.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from typing import Annotated
+
+import typer
+
+from ..engine.diagnostics.message import InferenceFault, InputError
+from ..engine.render.messages import messages_text
+from .page import err_page
+
+app = typer.Typer(
+    name="knockon",
+    help="From the facts of a collision to every scan, check and recalibration the vehicle needs, each line justified.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(value: bool) -> None:
+    if value:
+        from importlib.metadata import version
+
+        typer.echo(f"knockon {version('knockon')}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an internal fault.")] = False,
+) -> None:
+    """Decide, justify and keep true what a vehicle needs after a collision."""
+    if debug:
+        os.environ["KNOCKON_DEBUG"] = "1"
+
+
+def register() -> None:
+    """Attach every command; each lives in its own file."""
+    from . import plan, why, whynot
+
+    app.command("plan")(plan.plan)
+    app.command("why")(why.why)
+    app.command("why-not")(whynot.why_not)
+
+
+def main() -> None:
+    """Run a command; no traceback ever reaches a user unless asked for."""
+    try:
+        register()
+        code = int(app(standalone_mode=False) or 0)
+    except InputError as error:
+        _say(messages_text(error.messages, err_page()))
+        code = 2
+    except InferenceFault as fault:
+        _say(f"KN900 fault: {fault.text}\n   = there is no plan; next: report this with the case and the packs")
+        code = 3
+    except typer.Exit as done:
+        code = done.exit_code
+    except (KeyboardInterrupt, typer.Abort):
+        _say("\nstopped; nothing was lost")
+        code = 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    except Exception as error:
+        code = _unexpected(error)
+    sys.exit(code)
+
+
+def _unexpected(error: Exception) -> int:
+    explain = getattr(error, "format_message", None)  # a usage error of the command-line library
+    if explain is not None:
+        _say(f"KN502 error: {explain()}\n   = next: `knockon --help` or `knockon COMMAND --help`")
+        return 2
+    if os.environ.get("KNOCKON_DEBUG"):
+        traceback.print_exc()
+    _say(f"KN901 fault: {type(error).__name__}: {error}\n   = next: run again with `knockon --debug ...` and report it")
+    return 3
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)

@@ -1,0 +1,42 @@
+"""What every command reads: packs and case, with warnings on stderr."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ..engine.diagnostics.message import InputError, Messages
+from ..engine.load.case import load_case
+from ..engine.load.pack import built_in_folders, load_program
+from ..engine.model.case import Case
+from ..engine.model.program import Program
+from ..engine.render.messages import messages_text
+from .page import err_page
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="The case file (YAML).")]
+PackDirs = Annotated[
+    list[Path] | None,
+    typer.Option("--pack", metavar="DIR", help="A pack to stack on the built-in ones, lowest first; repeatable."),
+]
+Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the independent check alone.")]
+
+
+def read_program(packs: Sequence[Path] | None) -> Program:
+    """The built-in packs with the user's on top."""
+    return load_program([*built_in_folders(), *(packs or [])])
+
+
+def read_case(path: Path, program: Program) -> Case:
+    """The case; warnings and notes go to stderr, errors end the command."""
+    messages = Messages()
+    try:
+        case = load_case(path, program, messages)
+    except InputError:
+        raise
+    if messages.items:
+        print(messages_text(messages, err_page()), file=sys.stderr)
+    return case

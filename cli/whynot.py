@@ -1,0 +1,50 @@
+"""`knockon why-not`: why an operation is not on the plan, and what would bring it there."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Annotated
+
+import typer
+
+from ..engine.diagnostics.message import InputError, Messages
+from ..engine.diagnostics.nearest import nearest
+from ..engine.explain.whynot import why_not as explain
+from ..engine.model.places import PLACES
+from ..engine.model.span import Span
+from ..engine.plan.build import evidence_of
+from .inputs import CaseFile, PackDirs, read_case, read_program
+from .page import page
+from .why import Form
+
+
+def why_not(
+    case: CaseFile,
+    operation: Annotated[str, typer.Argument(metavar="OPERATION[.PLACE]", help="An operation, as ocs_zero.")],
+    pack: PackDirs = None,
+    format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
+) -> None:
+    """Explain why an operation is not on the plan: the nearest rules, what they lack, the smallest change.
+
+    Example: knockon why-not examples/parked-tap/case.yaml ocs_zero
+    """
+    from ..engine.render.plan_json import plain
+    from ..engine.render.why import why_not_text
+
+    program = read_program(pack)
+    name, _, place = operation.partition(".")
+    if name not in program.operations or place not in PLACES:
+        messages = Messages()
+        wrong, names = (name, list(program.operations)) if name not in program.operations else (place, list(PLACES))
+        text = f"`{wrong}` is no operation" if wrong == name else f"`{wrong}` is no place"
+        step = "`knockon schema pack` lists every operation"
+        messages.add("KN402", text, Span(str(case), 1, 1), nearest=nearest(wrong, names), next_step=step)
+        raise InputError(messages)
+    answer = explain(evidence_of(program, read_case(case, program)), name, place)
+    if format is Form.JSON:
+        data = plain(answer)
+        data["changes"] = [{".".join(s): sorted(map(str, v)) for s, v in c.items()} for c in answer.changes]
+        sys.stdout.write(json.dumps(data, indent=1, ensure_ascii=False) + "\n")
+    else:
+        sys.stdout.write(why_not_text(answer, program, page()))

@@ -1,0 +1,1 @@
+"""Deciding, justifying and proving post-collision checks."""

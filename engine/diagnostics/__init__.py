@@ -1,0 +1,1 @@
+"""Messages as data: code, places, next step."""

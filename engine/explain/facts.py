@@ -1,0 +1,229 @@
+"""The facts a firing matched, told apart: observed, derived, assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from ..infer.lines import Found
+from ..model.case import Case, Slot, State
+from ..model.catalogue import Test, Value
+from ..model.outcome import PROVISIONAL, Firing, Outcome, Record
+from ..model.places import meets
+from ..model.plan import FactSeen, SourceSeen, Support
+from ..model.program import Program
+from ..model.rule import Alternative, Citation, Pattern
+from ..model.span import Span
+
+OBSERVED, DERIVED, ASSUMED = "observed", "derived", "assumed"
+MADE = ("derived", "severity", "planned")
+
+
+@dataclass(slots=True)
+class Evidence:
+    """One case and its outcome, ready to be asked what stands behind a firing. Use one per case."""
+
+    program: Program
+    case: Case
+    outcome: Outcome
+    found: Found
+    by_id: dict[str, Alternative] = field(init=False)
+    _open: dict[Record, frozenset[Slot]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.by_id = {a.id: a for a in self.program.alternatives}
+
+    def support(self, firing: Firing, standing: str = PROVISIONAL) -> Support:
+        """A firing with its rule's reason and sources and the facts it matched."""
+        rule = self.by_id[firing.alternative].rule
+        return Support(
+            rule=rule.id,
+            pack=rule.pack,
+            title=rule.title,
+            why=rule.why,
+            note=rule.note,
+            strength=self.found.strengths[standing].firings.get(firing, rule.strength),
+            sources=tuple(self.source(c) for c in rule.source),
+            facts=tuple(self.facts(firing)),
+            replaces=rule.replaces,
+            at=rule.span,
+        )
+
+    def source(self, citation: Citation) -> SourceSeen:
+        """A citation with the register's title."""
+        source = self.program.sources[citation.source]
+        title = f"{source.title} ({source.edition})" if source.edition else source.title
+        return SourceSeen(source.id, title, citation.at, source.kind, source.from_memory)
+
+    def facts(self, firing: Firing) -> Iterator[FactSeen]:
+        """The facts a firing matched; what it needed to be absent comes last."""
+        a = self.by_id[firing.alternative]
+        seen: set[tuple[str, str]] = set()
+        for fact in self._all_facts(a, firing):
+            if (fact.slot, fact.value) not in seen:
+                seen.add((fact.slot, fact.value))
+                yield fact
+
+    def _all_facts(self, a: Alternative, firing: Firing) -> Iterator[FactSeen]:
+        for pattern in a.ground:
+            for slot in self.slots(pattern):
+                state = self.case.state(slot)
+                if len(pattern.subjects) < 2 or state.known is None or slot_true(pattern.test, state):
+                    yield self.seen(slot, pattern.test)
+        for record in firing.records:
+            yield self.record_seen(record)
+        for group in a.unless:
+            for pattern in group:
+                if pattern.kind in MADE:
+                    continue
+                for slot in self.slots(pattern)[:6]:
+                    state = self.case.state(slot)
+                    if state.known is None or state.span.file:
+                        yield self.seen(slot, pattern.test)
+
+    def record_seen(self, record: Record) -> FactSeen:
+        """A matched record as a fact."""
+        if record.kind == "derived":
+            return FactSeen(_id(record), self.program.derived[record.subject].title, record.place or "yes", DERIVED, self._made_at(record))
+        if record.kind == "severity":
+            return FactSeen("severity", "severity at least", record.subject, DERIVED, self._made_at(record))
+        if record.kind == "planned":
+            return FactSeen(_id(record), self.program.operations[record.subject].title, "on the plan", DERIVED, self._made_at(record))
+        slot = record_slot(record)
+        if record.kind == "fitted" and self.case.state(slot).known is None:
+            makers = self.found.strengths[PROVISIONAL].makers.get(record)
+            if makers:
+                at = self.by_id[makers[0].alternative].rule.span
+                return FactSeen(_id(record), self.program.systems[record.subject].title, "fitted by law", DERIVED, at)
+        return self.seen(slot, None, record.system if record.kind == "fact" else "")
+
+    def _made_at(self, record: Record) -> Span:
+        makers = self.found.strengths[PROVISIONAL].makers.get(record, ())
+        return self.by_id[makers[0].alternative].rule.span if makers else State(None).span
+
+    def seen(self, slot: Slot, test: Test | None, only: str = "") -> FactSeen:
+        """A slot as a fact: what was said, or what is assumed while nobody has said it."""
+        state = self.case.state(slot)
+        origin = OBSERVED if state.known is not None else ASSUMED
+        if test is not None and test.op == "not_known":
+            value = "not known"
+        else:
+            value = only and self.value_title(slot, only) or self.values(slot, state)
+        return FactSeen(slot_id(slot), self.slot_title(slot), value, origin, state.span, state.said_by)
+
+    def values(self, slot: Slot, state: State) -> str:
+        """The values of a slot in the vocabulary's words."""
+        given = sorted(state.value, key=str)
+        if not given:
+            return "none" if state.known is not None else "not known"
+        return ", ".join(self.value_title(slot, v) for v in given)
+
+    def value_title(self, slot: Slot, value: Value) -> str:
+        """One value in the vocabulary's words."""
+        if slot[0] == "fact":
+            spec = self.program.facts[slot[1]]
+            if spec.type == "date":
+                text = str(int(float(value)))
+                return f"{text[:4]}-{text[4:6]}-{text[6:]}"
+            if spec.type == "number":
+                return f"{float(value):g} {spec.unit}".rstrip()
+            if "*" in spec.values and str(value) in self.program.systems:
+                return self.program.systems[str(value)].title
+            return spec.values.get(str(value), str(value))
+        if slot[0] == "touched":
+            return ACTION_TITLES.get(str(value), str(value))
+        return {"yes": "fitted", "no": "not fitted"}.get(str(value), str(value)) if slot[0] == "fitted" else str(value)
+
+    def slot_title(self, slot: Slot) -> str:
+        """What a slot is about, in the vocabulary's words."""
+        kind, subject = slot[0], slot[1]
+        place = f" {slot[2].replace('_', ' ')}" if len(slot) > 2 and slot[2] and not _said(slot) else ""
+        if kind == "fact":
+            return self.program.facts[subject].title
+        if kind in ("touched", "damaged"):
+            return f"{self.program.parts[subject].title}{place}" + (" damage" if kind == "damaged" else "")
+        if kind in ("fitted", "code", "method"):
+            suffix = {"code": ": trouble code", "method": ": calibration method"}.get(kind, "")
+            return self.program.systems[subject].title + suffix
+        suffix = {"procedure": ": procedure says", "result": ": result"}[kind]
+        return self.program.operations[subject].title + place + suffix
+
+    def slots(self, pattern: Pattern) -> list[Slot]:
+        """The slots a pattern on the case looks at."""
+        kind = pattern.kind
+        if kind in MADE:
+            return []
+        if kind in ("touched", "damaged"):
+            return [s for s in self.case.slots if s[0] == kind and _part_fits(self.program, pattern, s)]
+        if kind == "result":
+            return [("result", o, p) for o, p in self.case.standing if not pattern.subjects or o in pattern.subjects]
+        return [(kind, s) for s in pattern.subjects]
+
+    def open_slots(self, record: Record) -> frozenset[Slot]:
+        """The unanswered slots a made record rests on in the cautious reading, through all its supports."""
+        if record in self._open:
+            return self._open[record]
+        self._open[record] = frozenset()  # a support that leads back here adds nothing
+        united: set[Slot] = set()
+        for firing in self.found.strengths[PROVISIONAL].makers.get(record, ()):
+            united |= self.open_in(firing)
+        self._open[record] = frozenset(united)
+        return self._open[record]
+
+    def open_in(self, firing: Firing) -> set[Slot]:
+        """The unanswered slots one firing rests on."""
+        a, united = self.by_id[firing.alternative], set[Slot]()
+        for record in firing.records:
+            if record.kind in MADE:
+                united |= self.open_slots(record)
+            elif self.case.state(record_slot(record)).known is None:
+                united.add(record_slot(record))
+        for pattern in (*a.ground, *(p for g in a.unless for p in g)):
+            united |= {s for s in self.slots(pattern) if s in self.case.slots and self.case.state(s).known is None}
+        return united
+
+
+ACTION_TITLES = {
+    "ri": "removed and refitted",
+    "rr": "replaced",
+    "repair": "repaired",
+    "refinish": "refinished",
+    "section": "sectioned",
+    "straighten": "straightened",
+}
+
+
+def _said(slot: Slot) -> bool:
+    """Parts that name their end need only their side spoken."""
+    return slot[2] in ("front", "rear")
+
+
+def _part_fits(program: Program, pattern: Pattern, slot: Slot) -> bool:
+    if pattern.subjects and slot[1] not in pattern.subjects:
+        return False
+    if pattern.place and not pattern.place.startswith("$") and not meets(pattern.place, slot[2]):
+        return False
+    if pattern.relation and pattern.systems:
+        return bool(getattr(program.parts[slot[1]], pattern.relation) & frozenset(pattern.systems))
+    return True
+
+
+def slot_true(test: Test | None, state: State) -> bool:
+    """Whether a plain membership test holds of what a slot is taken to be."""
+    return test is None or test.op != "any_of" or not state.value.isdisjoint(test.values)
+
+
+def record_slot(record: Record) -> Slot:
+    """The slot a record of the case came from."""
+    if record.kind in ("touched", "damaged", "result"):
+        return (record.kind, record.subject, record.place)
+    return (record.kind, record.subject)
+
+
+def slot_id(slot: Slot) -> str:
+    """How a slot is written in output: `area`, `fitted.radar_front`, `touched.door_front.left`."""
+    return slot[1] if slot[0] == "fact" else ".".join(s for s in slot if s)
+
+
+def _id(record: Record) -> str:
+    return ".".join(w for w in (record.kind, record.subject, record.place) if w)

@@ -1,0 +1,1 @@
+"""From facts and rules to firings, in three passes, checked twice."""

@@ -1,0 +1,175 @@
+"""From records to lines: what is on the plan in each standing, at which strength, and by which firings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..model.case import Case
+from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Outcome, Record
+from ..model.program import Program
+from ..model.rule import INHERITED, STRENGTHS, Alternative, strongest, weakest
+from .made import effects
+
+RESTS_ON = ("derived", "severity", "planned")
+LineId = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Strengths:
+    """How strong each firing and each made record of a pass is."""
+
+    firings: Mapping[Firing, str]
+    records: Mapping[Record, str]
+    makers: Mapping[Record, tuple[Firing, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class LineFound:
+    """A line by its operation and place. `strength` is the cautious one; `firm_as` what is already certain."""
+
+    operation: str
+    place: str
+    standing: str
+    strength: str
+    firm_as: str
+    firings: tuple[Firing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """A line some rule asked for and another took off, or whose systems are not fitted."""
+
+    operation: str
+    place: str
+    asked: tuple[Firing, ...]
+    dropped: tuple[Firing, ...]
+    not_fitted: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """All lines of a case in fixed order, and the strengths of each pass."""
+
+    lines: Mapping[LineId, LineFound]
+    dropped: Mapping[LineId, Dropped]
+    strengths: Mapping[str, Strengths]
+
+
+def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
+    """A chain is as strong as its strongest whole support, and a support as its weakest link."""
+    by_id = {a.id: a for a in program.alternatives}
+    makers: dict[Record, list[Firing]] = {}
+    for firing in fixpoint.firings:
+        for record in effects(by_id[firing.alternative], firing.records, program):
+            makers.setdefault(record, []).append(firing)
+    firings: dict[Firing, str] = {}
+    records: dict[Record, str] = {}
+    changed = True
+    while changed:
+        changed = False
+        for firing in fixpoint.firings:
+            strength = _strength(by_id[firing.alternative], firing, records)
+            if strength and firings.get(firing) != strength:
+                firings[firing], changed = strength, True
+        for record, made_by in makers.items():
+            found = [firings[f] for f in made_by if f in firings]
+            if found and records.get(record) != (best := strongest(*found)):
+                records[record], changed = best, True
+    return Strengths(firings, records, {r: tuple(fs) for r, fs in makers.items()})
+
+
+def _strength(a: Alternative, firing: Firing, records: Mapping[Record, str]) -> str:
+    """The strength of a firing; '' while what it rests on has none yet."""
+    if a.rule.strength != INHERITED:
+        return a.rule.strength
+    links = [records.get(r, "") for r in firing.records if r.kind in RESTS_ON]
+    return weakest(*links) if links and all(links) else ""
+
+
+def find_lines(program: Program, case: Case, outcome: Outcome) -> Found:
+    """The lines of a case: firm within provisional or possible, each with its strength and firings."""
+    shared = outcome[FIRM] is outcome[POSSIBLE]
+    firm = strengths(program, outcome[FIRM])
+    by_standing = {s: firm if shared else strengths(program, outcome[s]) for s in STANDINGS[1:]} | {FIRM: firm}
+    planned = {s: _planned(program, case, outcome, by_standing, s) for s in STANDINGS}
+    lines: dict[LineId, LineFound] = {}
+    for key in sorted(set(planned[FIRM]) | set(planned[PROVISIONAL]) | set(planned[POSSIBLE])):
+        lines[key] = _line(key, planned, by_standing)
+    return Found(lines, _dropped(program, case, outcome, by_standing, lines), by_standing)
+
+
+def _line(
+    key: LineId, planned: Mapping[str, Mapping[LineId, str]], by_standing: Mapping[str, Strengths]
+) -> LineFound:
+    record = Record("planned", *key)
+    firm_as = planned[FIRM].get(key, "")
+    if key in planned[PROVISIONAL]:
+        strength = planned[PROVISIONAL][key]
+        if firm_as:
+            strength = strongest(strength, firm_as)
+        standing = FIRM if firm_as == strength else PROVISIONAL
+        seen = FIRM if standing == FIRM and record not in by_standing[PROVISIONAL].makers else PROVISIONAL
+    else:
+        strength, standing, seen = planned[POSSIBLE].get(key, firm_as), FIRM if firm_as else POSSIBLE, POSSIBLE
+        if firm_as:
+            strength, seen = firm_as, FIRM
+    return LineFound(*key, standing, strength, firm_as, by_standing[seen].makers[record])
+
+
+def _planned(
+    program: Program, case: Case, outcome: Outcome, by_standing: Mapping[str, Strengths], standing: str
+) -> dict[LineId, str]:
+    """Planned and not dropped, with systems that may be there, as one standing sees it."""
+    opposite = {FIRM: POSSIBLE, POSSIBLE: FIRM}.get(standing, standing)
+    dropped = {(r.subject, r.place) for r in outcome[opposite].made if r.kind == "drop"}
+    found: dict[LineId, str] = {}
+    for record in outcome[standing].made:
+        if record.kind != "planned":
+            continue
+        strength = by_standing[standing].records[record]
+        key = (record.subject, record.place)
+        if key in dropped and strength != STRENGTHS[-1]:
+            continue
+        if is_fitted(program, case, outcome, standing, program.operations[record.subject].systems):
+            found[key] = strength
+    return found
+
+
+def is_fitted(program: Program, case: Case, outcome: Outcome, standing: str, systems: Iterable[str]) -> bool:
+    """Whether at least one of the systems is (or may be) there; true when none is asked for."""
+    systems = tuple(systems)
+    if not systems:
+        return True
+    for system in systems:
+        state = case.state(("fitted", system))
+        disputed = system in outcome.contradictions
+        if Record("fitted", system) in outcome[standing].made and not disputed:
+            return True
+        if state.known is None or disputed:
+            if standing != FIRM:
+                return True
+        elif "yes" in state.known:
+            return True
+    return False
+
+
+def _dropped(
+    program: Program,
+    case: Case,
+    outcome: Outcome,
+    by_standing: Mapping[str, Strengths],
+    lines: Mapping[LineId, LineFound],
+) -> dict[LineId, Dropped]:
+    """What the cautious reading asked for and did not keep, with what took it off."""
+    makers = by_standing[PROVISIONAL].makers
+    found: dict[LineId, Dropped] = {}
+    for record in sorted(outcome[PROVISIONAL].made):
+        key = (record.subject, record.place)
+        if record.kind != "planned" or (key in lines and lines[key].standing != POSSIBLE):
+            continue
+        drop = makers.get(Record("drop", *key), ())
+        systems = program.operations[record.subject].systems
+        gone = () if is_fitted(program, case, outcome, PROVISIONAL, systems) else systems
+        found[key] = Dropped(*key, makers[record], drop, gone)
+    return found

@@ -1,0 +1,42 @@
+"""What a firing makes, for the first engine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..model.outcome import Record
+from ..model.places import expand
+from ..model.program import Program
+from ..model.rule import Alternative
+
+KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted", "severity": "severity"}
+
+
+def bindings(a: Alternative, records: tuple[Record, ...]) -> dict[str, str]:
+    """The names an alternative bound in its records."""
+    bound: dict[str, str] = {}
+    for pattern, record in zip(a.records, records, strict=True):
+        if pattern.variable:
+            bound[pattern.variable] = record.subject
+        if pattern.relation_variable:
+            bound[pattern.relation_variable] = record.system
+        if pattern.place.startswith("$"):
+            bound[pattern.place] = record.place
+    return bound
+
+
+def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> Iterator[Record]:
+    """The records a firing makes."""
+    bound = bindings(a, records)
+    for effect in a.effects:
+        kind = KINDS.get(effect.verb, effect.verb)
+        place = bound.get(effect.place, "" if effect.place == "all" else effect.place)
+        for written in effect.subjects:
+            subject = bound.get(written, written)
+            if kind == "severity":
+                yield from (Record(kind, str(n)) for n in range(1, int(subject) + 1))
+            elif kind == "fitted":
+                yield Record(kind, subject)
+            else:
+                per = program.derived[subject].per if kind == "derived" else program.operations[subject].per
+                yield from (Record(kind, subject, where) for where in expand(place, per))

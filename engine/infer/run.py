@@ -1,0 +1,47 @@
+"""Inference: the passes by the rules engine, certified by the check; or by the check alone."""
+
+from __future__ import annotations
+
+import weakref
+from dataclasses import replace
+
+from ..model.case import Case, State
+from ..model.outcome import FIRM, Outcome
+from ..model.program import Program
+from .check import certify, fixpoints
+from .rules_engine import RulesEngine, core
+
+ENGINES: weakref.WeakKeyDictionary[Program, RulesEngine] = weakref.WeakKeyDictionary()
+BOTH = ("rules engine", "independent check")
+ONE = ("independent check",)
+
+
+def infer(program: Program, case: Case, *, alone: bool = False) -> Outcome:
+    """The outcome of a case. `alone` leaves the rules engine out, as where it cannot be imported.
+
+    InferenceFault when the engines disagree: then there is no outcome.
+    """
+    outcome = _once(program, case, alone)
+    disputed = [
+        r.subject
+        for r in sorted(outcome[FIRM].made)
+        if r.kind == "fitted" and case.state(("fitted", r.subject)).known == frozenset(("no",))
+    ]
+    if not disputed:
+        return outcome
+    opened = dict(case.slots)
+    for system in disputed:
+        said = case.slots[("fitted", system)]
+        opened[("fitted", system)] = State(None, frozenset(("yes",)), said.span, said.said_by)
+    return replace(_once(program, replace(case, slots=opened), alone), contradictions=tuple(disputed))
+
+
+def _once(program: Program, case: Case, alone: bool) -> Outcome:
+    if alone or core() is None:
+        return Outcome(fixpoints(program, case), ONE)
+    engine = ENGINES.get(program)
+    if engine is None:
+        engine = ENGINES[program] = RulesEngine(program)
+    passes = engine.fixpoints(case)
+    certify(program, case, passes)
+    return Outcome(passes, BOTH)

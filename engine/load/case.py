@@ -1,0 +1,340 @@
+"""From a case file to a checked case: every fact, value, system, part and operation looked up."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from pathlib import Path
+from typing import Any
+
+from ..diagnostics.message import Culprit, InputError, Messages
+from ..model.case import NOTHING, Answers, Case, Entry, Procedure, State
+from ..model.catalogue import FactSpec, Value
+from ..model.places import expand, join
+from ..model.program import Program
+from ..model.span import Span
+from .catalogues import number
+from .crash_facts import computed_answers, vehicle_number
+from .link import DATE_FACT
+from .names import as_list, known
+from .patterns import ACTIONS, DAMAGE, METHODS
+from .slots import assemble, holds
+from .tree import Tree, read_tree
+from .validate import validate
+
+SECTIONS = ("vehicle", "intake", "scan", "lookup", "teardown")
+NOT_FACTS = {"vehicle": {"vin", "name"}, "scan": {"codes"}, "lookup": {"methods"}}
+SAID_BY = {
+    "vehicle": "vehicle data",
+    "intake": "intake",
+    "scan": "scan",
+    "lookup": "look-up",
+    "teardown": "teardown",
+}
+_QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
+
+
+def load_case(path: Path, program: Program, messages: Messages | None = None) -> Case:
+    """Read a case file. InputError carries every message at once; warnings stay in `messages`."""
+    messages = messages if messages is not None else Messages()
+    tree = read_tree(path, messages)
+    if tree is None or not validate(tree, "case", messages):
+        raise InputError(messages)
+    return build_case(tree, program, messages)
+
+
+def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
+    """A case from a tree that passed the schema."""
+    answers = read_answers(tree, program, messages)
+    procedures = _procedures(tree, program, answers, messages)
+    log = _log(tree, program, messages)
+    date = str(tree.value["date"])
+    _date(date, tree.at("date"), messages)
+    answers.say(("fact", DATE_FACT), frozenset((number(date),)), tree.at("date"), "case")
+    _contradictions(answers, program, messages)
+    vehicle_number(tree, program, answers, messages)
+    computed_answers(tree, program, answers, messages)
+    if messages.errors:
+        raise InputError(messages)
+    return Case(
+        id=str(tree.value["case"]),
+        date=date,
+        vehicle=tree.value.get("vehicle", {}),
+        slots=assemble(answers, program),
+        procedures=procedures,
+        log=log,
+        standing={},
+        undone=(),
+        file=tree.file,
+        answers=answers,
+    )
+
+
+def read_answers(tree: Tree, program: Program, messages: Messages) -> Answers:
+    """All answers of a case file, before assumptions."""
+    answers = Answers()
+    for section in SECTIONS:
+        for id_, raw in (tree.value.get(section) or {}).items():
+            if id_ in NOT_FACTS.get(section, ()):
+                continue
+            if known(id_, _askable(program), "fact", tree.key(section, id_), messages):
+                _answer(program.facts[id_], raw, section, tree, answers, messages)
+    _fitted(tree, program, answers, messages)
+    _scan_and_lookup(tree, program, answers, messages)
+    _parts(tree, program, answers, messages)
+    return answers
+
+
+def _askable(program: Program) -> set[str]:
+    return set(program.facts) - {DATE_FACT}
+
+
+def _answer(
+    spec: FactSpec, raw: Any, section: str, tree: Tree, answers: Answers, messages: Messages
+) -> None:
+    span = tree.at(section, spec.id)
+    if section not in spec.sections:
+        right = " or ".join(f"`{s}:`" for s in spec.sections)
+        text = f"`{spec.id}` is not answered under `{section}`"
+        messages.add("KN301", text, tree.key(section, spec.id), next_step=f"move it to {right}")
+        return
+    values = read_value(spec, raw, tree, (section, spec.id), messages)
+    if values is None:
+        return
+    slot, by = ("fact", spec.id), SAID_BY[section]
+    earlier = answers.said.get(slot)
+    if values == "unknown":
+        if earlier is None:
+            answers.said[slot] = State(None, NOTHING, span, by)
+        return
+    if earlier is not None and earlier.known not in (None, values):
+        text = f"`{spec.id}` is answered twice; the later finding stands"
+        first, second = Culprit(earlier.span, "first answer"), Culprit(span, "stands")
+        messages.add("KN302", text, second, first, next_step="nothing, if the later one is right", level="note")
+    answers.say(slot, values, span, by)
+
+
+def read_value(
+    spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], messages: Messages
+) -> Any:
+    """The values of an answer, the word "unknown", or None with a message."""
+    given = as_list(raw)
+    if raw is None or (given == ["unknown"] and spec.type != "set") or "unknown" in given:
+        return "unknown"
+    if spec.type in ("number", "date"):
+        return _number(spec, raw, tree.at(*path), messages)
+    if spec.type == "choice" and isinstance(raw, list):
+        text = f"`{spec.id}` has one answer, not a list"
+        messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
+        return None
+    words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
+    allowed = _allowed(spec)
+    if "*" not in spec.values:
+        spans = [tree.at(*path, i) if isinstance(raw, list) else tree.at(*path) for i in range(len(words))]
+        good = [
+            known(w, allowed, f"value of `{spec.id}`", s, messages) for w, s in zip(words, spans, strict=True)
+        ]
+        if not all(good):
+            return None
+    return frozenset(words)
+
+
+def _allowed(spec: FactSpec) -> list[str]:
+    return list(spec.values)
+
+
+def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:
+    step = f"write it as `{spec.id}: 12 {spec.unit}`" if spec.unit else "write a number"
+    if spec.type == "date":
+        step = "write it as YYYY-MM-DD"
+    try:
+        if spec.type == "date":
+            _date(str(raw), span, messages)
+            return frozenset((number(str(raw)),))
+        if str(raw) in ("none", "nothing"):
+            return NOTHING
+        match = _QUANTITY.match(str(raw))
+        if match is None:
+            raise ValueError
+        value, unit = float(match[1]), match[2] or ""
+    except ValueError:
+        messages.add("KN304", f"`{raw}` is not {spec.type} for `{spec.id}`", span, next_step=step)
+        return None
+    if unit != spec.unit:
+        found = f"in `{unit}`" if unit else "without a unit"
+        messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
+        return None
+    return frozenset((value,))
+
+
+def _date(text: str, span: Span, messages: Messages) -> None:
+    try:
+        datetime.date.fromisoformat(text[:10])
+    except ValueError:
+        messages.add("KN306", f"`{text}` is not a date", span, next_step="write it as YYYY-MM-DD")
+
+
+def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
+    fitted = tree.value.get("fitted") or {}
+    for word in ("no", "yes"):
+        listed = fitted.get(word, [])
+        if isinstance(listed, str):
+            if listed == "all_others":
+                answers.none_other_fitted = True
+            else:
+                step = "write a list of systems, or `all_others` once the build data was read"
+                messages.add("KN307", f"`{listed}` is not a list of systems", tree.at("fitted", word), next_step=step)
+            continue
+        for i, system in enumerate(listed):
+            span, slot = tree.at("fitted", word, i), ("fitted", system)
+            if not known(system, program.systems, "system", span, messages):
+                continue
+            if slot in answers.said and answers.said[slot].known != {word}:
+                text = f"`{system}` is listed as fitted and as not fitted"
+                messages.add("KN308", text, span, answers.said[slot].span, next_step="keep the one that is true")
+            answers.say(slot, frozenset((word,)), span, "equipment list")
+
+
+def _scan_and_lookup(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
+    codes = (tree.value.get("scan") or {}).get("codes") or {}
+    for word in ("yes", "no"):
+        for i, system in enumerate(codes.get(word, [])):
+            span = tree.at("scan", "codes", word, i)
+            if known(system, program.systems, "system", span, messages):
+                answers.say(("code", system), frozenset((word,)), span, "scan")
+    for system, method in ((tree.value.get("lookup") or {}).get("methods") or {}).items():
+        span = tree.at("lookup", "methods", system)
+        ok = known(system, program.systems, "system", tree.key("lookup", "methods", system), messages)
+        if method != "unknown" and known(method, METHODS, "calibration method", span, messages) and ok:
+            answers.say(("method", system), frozenset((method,)), span, "look-up")
+
+
+def _parts(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
+    for i, raw in enumerate(tree.value.get("parts") or []):
+        path, span = ("parts", i), tree.at("parts", i, "part")
+        if not known(raw["part"], program.parts, "part", span, messages):
+            continue
+        places = _part_places(raw, path, tree, program, messages)
+        actions = [str(a) for a in raw.get("actions", []) if a != "none"]
+        good = [
+            known(a, ACTIONS, "action", tree.at(*path, "actions", j), messages) for j, a in enumerate(actions)
+        ]
+        damage = raw.get("damage")
+        if damage not in (None, "unknown"):
+            known(damage, DAMAGE, "kind of damage", tree.at(*path, "damage"), messages)
+        for place in places:
+            slot = ("touched", raw["part"], place)
+            if "actions" in raw and all(good):
+                before = answers.said[slot].value if slot in answers.said else NOTHING
+                answers.say(slot, before | frozenset(actions), span, "parts list")
+            if damage not in (None, "unknown"):
+                values = frozenset((str(damage),))
+                answers.say(("damaged", raw["part"], place), values, tree.at(*path, "damage"), "parts list")
+
+
+def _part_places(
+    raw: dict[str, Any], path: tuple[str | int, ...], tree: Tree, program: Program, messages: Messages
+) -> tuple[str, ...]:
+    """The places a part entry means: one side of a sided part, both when no side is given."""
+    part, side = program.parts[raw["part"]], raw.get("side", "")
+    if not side:
+        if len(part.places) > 1:
+            text = f"`{part.id}` has a left and a right; no side given, so both are meant"
+            messages.add("KN309", text, tree.at(*path, "part"), next_step="add `side:` if it is one", level="note")
+        return part.places
+    options = {side, join(part.end if part.end in ("front", "rear") else "", side)}
+    found = tuple(p for p in part.places if p in options) or tuple(
+        p for p in part.places if p and part.end == "by_wheel" and p in expand(side, "corner")
+    )
+    if not found:
+        fit = ", ".join(p for p in part.places if p) or "no side at all"
+        text = f"`{part.id}` has no `{side}`"
+        messages.add("KN310", text, tree.at(*path, "side"), next_step=f"it takes: {fit}")
+    return found
+
+
+def _procedures(
+    tree: Tree, program: Program, answers: Answers, messages: Messages
+) -> dict[str, Procedure]:
+    found: dict[str, Procedure] = {}
+    for i, raw in enumerate(tree.value.get("procedures") or []):
+        span, operation = tree.at("procedures", i, "operation"), raw["operation"]
+        if not known(operation, program.operations, "operation", span, messages):
+            continue
+        if operation in found:
+            text = f"`{operation}` has two look-ups"
+            messages.add("KN311", text, span, found[operation].span, next_step="keep the newer one")
+        verdict = raw["verdict"]
+        answers.say(("procedure", operation), frozenset((verdict,)), span, "procedure look-up")
+        found[operation] = Procedure(
+            operation,
+            raw["document"],
+            str(raw.get("version", "")),
+            raw["looked_up"],
+            verdict,
+            raw.get("limits", {}),
+            span,
+        )
+    return found
+
+
+def split_line_id(text: str) -> tuple[str, str]:
+    """`radar_corner_cal.rear_left` -> operation and place."""
+    operation, _, place = text.partition(".")
+    return operation, place
+
+
+def _log(tree: Tree, program: Program, messages: Messages) -> tuple[Entry, ...]:
+    found = []
+    for i, raw in enumerate(tree.value.get("log") or []):
+        path, span = ("log", i), tree.at("log", i)
+        _date(str(raw["at"]), tree.at(*path, "at"), messages)
+        what = [key for key in ("did", "event", "waived") if key in raw]
+        if len(what) != 1:
+            step = "write one of did, event, waived"
+            messages.add("KN312", "a log entry records exactly one thing", span, next_step=step)
+            continue
+        key = what[0]
+        operation, place = split_line_id(str(raw[key]))
+        names, kind = (program.events, "event") if key == "event" else (program.operations, "operation")
+        good = known(operation, names, kind, tree.at(*path, key), messages)
+        if raw.get("part"):
+            good &= known(raw["part"], program.parts, "part", tree.at(*path, "part"), messages)
+        if raw.get("system"):
+            good &= known(raw["system"], program.systems, "system", tree.at(*path, "system"), messages)
+        if key == "waived" and not (raw.get("by") and raw.get("why")):
+            step = "add `by:` and `why:`"
+            messages.add("KN313", f"waiving `{raw[key]}` needs who and why", span, next_step=step)
+        if good:
+            found.append(_entry(raw, key, operation, place, span))
+    return tuple(found)
+
+
+def _entry(raw: dict[str, Any], key: str, operation: str, place: str, span: Span) -> Entry:
+    return Entry(
+        at=str(raw["at"]).replace(" ", "T"),
+        did=operation if key == "did" else "",
+        event=operation if key == "event" else "",
+        waived=operation if key == "waived" else "",
+        place=place or raw.get("side", ""),
+        result=raw.get("result", ""),
+        part=raw.get("part", ""),
+        system=raw.get("system", ""),
+        by=raw.get("by", ""),
+        why=raw.get("why", ""),
+        note=raw.get("note", ""),
+        readings=raw.get("readings", {}),
+        span=span,
+    )
+
+
+def _contradictions(answers: Answers, program: Program, messages: Messages) -> None:
+    """Answers that cannot all be true are refused, with every place."""
+    for item in program.impossible:
+        states = [answers.said.get((kind, id_)) for kind, id_, _ in item.tests]
+        if all(
+            s is not None and s.known is not None and holds(t, s.known)
+            for s, (_, _, t) in zip(states, item.tests, strict=True)
+        ):
+            spans = [s.span for s in states if s is not None]
+            messages.add("KN314", f"these answers exclude each other: {item.title}", *spans, next_step="correct one")

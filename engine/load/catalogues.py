@@ -1,0 +1,311 @@
+"""From checked trees to the catalogues of facts, systems, parts, operations, events and sources."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..diagnostics.message import Culprit, Messages
+from ..model.catalogue import (
+    Assumption,
+    Derived,
+    Event,
+    FactSpec,
+    Figure,
+    Implied,
+    Impossible,
+    Operation,
+    Part,
+    Reading,
+    Source,
+    System,
+    Test,
+    Value,
+)
+from ..model.places import KEPT_BY, join
+from ..model.program import Labour
+from .names import as_list, known
+from .tree import Tree
+
+
+@dataclass(slots=True)
+class Catalogues:
+    """Everything a stack of packs names, merged; ids are unique across the stack."""
+
+    facts: dict[str, FactSpec] = field(default_factory=dict)
+    derived: dict[str, Derived] = field(default_factory=dict)
+    systems: dict[str, System] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
+    operations: dict[str, Operation] = field(default_factory=dict)
+    phases: dict[str, str] = field(default_factory=dict)
+    preconditions: dict[str, str] = field(default_factory=dict)
+    cautions: dict[str, str] = field(default_factory=dict)
+    events: dict[str, Event] = field(default_factory=dict)
+    sources: dict[str, Source] = field(default_factory=dict)
+    zones: dict[str, str] = field(default_factory=dict)
+    labour: dict[str, Labour] = field(default_factory=dict)
+    limits: dict[str, dict[str, Any]] = field(default_factory=dict)
+    impossible: tuple[Impossible, ...] = ()
+    implied: tuple[Implied, ...] = ()
+
+    def figure(self, text: str) -> Figure | None:
+        """The figure a reference `source.figure` names."""
+        source, _, name = text.partition(".")
+        return self.sources[source].figures.get(name) if source in self.sources else None
+
+
+def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
+    """Merge the catalogues of all trees; check what can be checked only when all are there."""
+    found = Catalogues()
+    for tree in trees:
+        for section, build in _BUILDERS.items():
+            for id_, raw in (tree.value.get(section) or {}).items():
+                _add(getattr(found, section), id_, build(tree, section, id_, raw), tree, section, messages)
+        for i, phase in enumerate(tree.value.get("phases") or []):
+            if phase["id"] in found.phases:
+                messages.add("KN202", f"phase `{phase['id']}` exists already", tree.at("phases", i))
+            found.phases[phase["id"]] = phase["title"]
+    _check(found, trees, messages)
+    return found
+
+
+def _add(into: dict[str, Any], id_: str, item: Any, tree: Tree, section: str, messages: Messages) -> None:
+    if id_ in into:
+        first = getattr(into[id_], "span", None)
+        culprits = [Culprit(tree.key(section, id_), "again here")]
+        if first:
+            culprits.append(Culprit(first, "first here"))
+        messages.add("KN202", f"`{id_}` of {section} exists already", *culprits, next_step="use another id")
+        return
+    into[id_] = item
+
+
+def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpec:
+    values, places = {}, {}
+    if isinstance(raw.get("values"), dict):
+        for value, meaning in raw["values"].items():
+            is_text = not isinstance(meaning, dict)
+            values[value] = str(meaning if is_text else meaning.get("title", value))
+            places[value] = "" if is_text else meaning.get("place", "")
+    elif raw.get("values"):
+        values = {"*": "a system"}
+    kind = raw["type"]
+    return FactSpec(
+        id=id_,
+        title=raw["title"],
+        ask=raw["ask"],
+        type=kind,
+        values=values,
+        places=places,
+        unit=raw.get("unit", ""),
+        sections=tuple(raw["section"]),
+        who=tuple(raw["who"]),
+        assume=_assumptions(raw["assume"], kind),
+        clear=_clear(raw["clear"], kind),
+        help=raw.get("help", ""),
+        span=tree.key(section, id_),
+    )
+
+
+def _assumptions(raw: Any, kind: str) -> tuple[Assumption, ...]:
+    """Conditional assumptions carry fact tests; these are resolved by name later, when all facts are known."""
+    if isinstance(raw, list) and any(isinstance(item, dict) for item in raw):
+        return tuple(
+            Assumption(
+                values=_clear(item.get("value", item.get("add")), kind),
+                when=tuple((str(p["fact"]), plain_test(p)) for p in item.get("when", [])),
+                add="add" in item,
+            )
+            for item in raw
+        )
+    return (Assumption(_clear(raw, kind)),)
+
+
+def _clear(raw: Any, kind: str) -> tuple[Value, ...]:
+    values = [v for v in as_list(raw) if v is not None]
+    if kind in ("number", "date"):
+        return tuple(number(v) for v in values if v != "nothing")
+    if kind == "set":
+        return tuple(str(v) for v in values if v not in ("none", "nothing"))
+    return tuple(str(v) for v in values if v != "nothing")
+
+
+def number(value: Any) -> float:
+    """A number, or a date YYYY-MM-DD as the number YYYYMMDD. ValueError when it is neither."""
+    if isinstance(value, bool):
+        raise ValueError("not a number")
+    if isinstance(value, str) and value.count("-") == 2:
+        return float(value.replace("-", ""))
+    return float(value)
+
+
+def plain_test(raw: Mapping[str, Any]) -> Test:
+    """The test a fact pattern writes, with numbers still as written."""
+    if raw.get("is") == "not_known":
+        return Test("not_known")
+    if raw.get("some"):
+        return Test("some")
+    for key, op in _OPS.items():
+        if key in raw:
+            return Test(op, tuple(v if isinstance(v, int | float) else str(v) for v in as_list(raw[key])))
+    return Test("none")
+
+
+_OPS = {
+    "is": "any_of",
+    "in": "any_of",
+    "any_of": "any_of",
+    "not_in": "none_of",
+    "none_of": "none_of",
+    "at_least": "at_least",
+    "below": "below",
+}
+
+
+def _derived(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Derived:
+    return Derived(id_, raw["title"], raw["per"], tree.key(section, id_))
+
+
+def _system(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> System:
+    return System(
+        id=id_,
+        title=raw["title"],
+        does=raw["does"],
+        area=raw["area"],
+        universal=raw.get("universal", False),
+        components=raw.get("components", ""),
+        mounting=raw.get("mounting", ""),
+        disturbed_by=tuple(raw.get("disturbed_by", [])),
+        span=tree.key(section, id_),
+    )
+
+
+def _part(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Part:
+    end = raw.get("end", "none")
+    sides = ("left", "right") if raw.get("sides") == "left_right" else ("",)
+    if end == "by_wheel":
+        places: tuple[str, ...] = KEPT_BY["corner"]
+    else:
+        places = tuple(join("" if end == "none" else end, side) for side in sides)
+    return Part(
+        id=id_,
+        title=raw["title"],
+        places=places,
+        end=end,
+        zones=tuple(raw.get("zones", [])),
+        hidden=raw.get("hidden", False),
+        carries=frozenset(raw.get("carries", [])),
+        covers=frozenset(raw.get("covers", [])),
+        near=frozenset(raw.get("near", [])),
+        span=tree.key(section, id_),
+    )
+
+
+def _operation(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Operation:
+    return Operation(
+        id=id_,
+        title=raw["title"],
+        kind=raw["kind"],
+        systems=tuple(raw["systems"]),
+        per=raw["per"],
+        phase=raw["phase"],
+        needs=tuple(raw.get("needs", [])),
+        record=tuple(Reading(r["name"], r.get("unit", ""), r.get("limit", "")) for r in raw.get("record", [])),
+        after=tuple(raw.get("after", [])) + tuple(f"*{kind}" for kind in raw.get("after_kinds", [])),
+        void_by=tuple(raw.get("void_by", [])),
+        cautions=tuple(raw.get("cautions", [])),
+        why_after=raw.get("why_after", {}),
+        span=tree.key(section, id_),
+    )
+
+
+def _source(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Source:
+    memory = raw.get("from_memory", False)
+    figures = {
+        name: Figure(f["value"], f.get("unit", ""), str(f.get("at", "")), f.get("from_memory", memory))
+        for name, f in (raw.get("figures") or {}).items()
+    }
+    return Source(
+        id=id_,
+        title=raw["title"],
+        kind=raw["kind"],
+        edition=str(raw.get("edition", "")),
+        from_memory=memory,
+        reviewed=raw["reviewed"],
+        figures=figures,
+        read_at=raw.get("read_at", ""),
+        span=tree.key(section, id_),
+    )
+
+
+def _event(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Event:
+    return Event(
+        id=id_,
+        title=raw["title"],
+        scope=raw["scope"],
+        answers={str(k): str(v) for k, v in raw.get("answers", {}).items()},
+        while_undone=raw.get("while_undone", False),
+        action=raw.get("action", ""),
+        part=raw.get("part", ""),
+        span=tree.key(section, id_),
+    )
+
+
+def _title(tree: Tree, section: str, id_: str, raw: Mapping[str, Any] | str) -> str:
+    return raw if isinstance(raw, str) else str(raw["title"])
+
+
+def _zone(tree: Tree, section: str, id_: str, raw: Mapping[str, Any] | str) -> str:
+    return raw if isinstance(raw, str) else str(raw.get("title", id_))
+
+
+def _labour(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Labour:
+    return Labour(raw["category"], raw.get("hours"), raw.get("sublet", False))
+
+
+_BUILDERS: Mapping[str, Callable[[Tree, str, str, Any], Any]] = {
+    "facts": _fact,
+    "derived": _derived,
+    "systems": _system,
+    "parts": _part,
+    "operations": _operation,
+    "preconditions": _title,
+    "cautions": _title,
+    "events": _event,
+    "sources": _source,
+    "zones": _zone,
+    "labour": _labour,
+    "limits": lambda tree, s, id_, raw: raw,
+}
+
+
+def _check(found: Catalogues, trees: list[Tree], messages: Messages) -> None:
+    """Names inside catalogues: each must be in its own vocabulary."""
+    for tree in trees:
+        parts, operations = tree.value.get("parts") or {}, tree.value.get("operations") or {}
+        for id_, raw in parts.items():
+            for relation in ("carries", "covers", "near"):
+                for i, system in enumerate(raw.get(relation, [])):
+                    known(system, found.systems, "system", tree.at("parts", id_, relation, i), messages)
+        for id_, raw in operations.items():
+            known(raw["phase"], found.phases, "phase", tree.at("operations", id_, "phase"), messages)
+            for key, names, what in (
+                ("systems", found.systems, "system"),
+                ("after", found.operations, "operation"),
+                ("needs", found.preconditions, "precondition"),
+                ("cautions", found.cautions, "caution"),
+                ("void_by", found.events, "event"),
+            ):
+                for i, name in enumerate(raw.get(key, [])):
+                    known(name, names, what, tree.at("operations", id_, key, i), messages)
+            for name in raw.get("why_after", {}):
+                known(name, found.operations, "operation", tree.key("operations", id_, "why_after", name), messages)
+        for id_, raw in (tree.value.get("events") or {}).items():
+            for fact in raw.get("answers", {}):
+                known(fact, found.facts, "fact", tree.key("events", id_, "answers", fact), messages)
+            if raw.get("part"):
+                known(raw["part"], found.parts, "part", tree.at("events", id_, "part"), messages)
+        for section in ("labour", "limits"):
+            for id_ in tree.value.get(section) or {}:
+                known(id_, found.operations, "operation", tree.key(section, id_), messages)

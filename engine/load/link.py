@@ -1,0 +1,210 @@
+"""Linking: stack the rules, expand them, sort them into strata, and refuse what could not be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from graphlib import CycleError, TopologicalSorter
+
+from ..diagnostics.message import Culprit, Messages
+from ..diagnostics.nearest import nearest
+from ..model.catalogue import FactSpec, Test
+from ..model.program import PackId, Program
+from ..model.rule import Alternative, Pattern, Rule, Scenario
+from .catalogues import Catalogues, number
+from .rules import expand
+from .strata import stratify
+from .vocabulary import check_facts
+
+MAX_RECORD_PATTERNS = 12
+MAX_MATCHES = 50_000
+DATE_FACT = "case_date"
+
+
+def link(
+    packs: tuple[PackId, ...],
+    names: Catalogues,
+    rules: Sequence[Rule],
+    scenarios: Sequence[Scenario],
+    applies: Mapping[str, tuple[Pattern, ...]],
+    messages: Messages,
+) -> Program | None:
+    """One program from all packs, or None with messages."""
+    names.facts[DATE_FACT] = FactSpec(
+        DATE_FACT, "date of the case", "", "date", {}, {}, "", ("vehicle",), (), (), ()
+    )
+    check_facts(names, messages)
+    standing, overridden = _stack(rules, applies, messages)
+    _check_order(names, messages)
+    by_law = frozenset(s for r in standing.values() for e in r.then if e.verb == "fits" for s in e.subjects)
+    alternatives = []
+    for rule in standing.values():
+        if rule.status == "active":
+            alternatives += _alternatives(rule, applies.get(rule.pack, ()), by_law, names, messages)
+    if messages.errors:
+        return None
+    strata = stratify(alternatives, messages)
+    if strata is None:
+        return None
+    return Program(
+        packs=packs,
+        facts=names.facts,
+        derived=names.derived,
+        systems=names.systems,
+        parts=names.parts,
+        operations=names.operations,
+        phases=names.phases,
+        preconditions=names.preconditions,
+        cautions=names.cautions,
+        events=names.events,
+        sources=names.sources,
+        impossible=names.impossible,
+        implied=names.implied,
+        rules=standing,
+        overridden=overridden,
+        alternatives=tuple(replace(a, stratum=strata[a.id]) for a in alternatives),
+        strata=1 + max(strata.values(), default=0),
+        labour=names.labour,
+        limits=names.limits,
+        scenarios=tuple(scenarios),
+    )
+
+
+def _stack(
+    rules: Sequence[Rule], applies: Mapping[str, tuple[Pattern, ...]], messages: Messages
+) -> tuple[dict[str, Rule], dict[str, Rule]]:
+    """Rules by id after later packs replaced or withdrew earlier ones; and who overrode whom (earlier id -> rule)."""
+    standing: dict[str, Rule] = {}
+    overridden: dict[str, Rule] = {}
+    for rule in rules:
+        target = rule.replaces or rule.withdraws
+        if rule.id in standing:
+            first = Culprit(standing[rule.id].span, "first here")
+            step = "give it an id of its own, and `replace:` if it takes the other's place"
+            text = f"two rules are called `{rule.id}`"
+            messages.add("KN227", text, Culprit(rule.span, "again here"), first, next_step=step)
+            continue
+        if target and applies.get(rule.pack):
+            step = "move it to a pack without `applies`"
+            messages.add("KN228", "a pack that applies only sometimes cannot replace rules", rule.span, next_step=step)
+        if target:
+            _override(rule, target, standing, overridden, messages)
+        if not rule.withdraws:
+            standing[rule.id] = rule
+    return standing, overridden
+
+
+def _override(
+    rule: Rule, target: str, standing: dict[str, Rule], overridden: dict[str, Rule], messages: Messages
+) -> None:
+    if target in overridden:
+        other = Culprit(overridden[target].span, "and here")
+        text = f"two rules replace or withdraw `{target}`"
+        step = "keep one, or let one replace the other"
+        messages.add("KN229", text, Culprit(rule.span, "here"), other, next_step=step)
+    elif target not in standing:
+        hint = nearest(target, standing)
+        text = f"there is no earlier rule `{target}`"
+        messages.add("KN201", text, rule.span, nearest=hint, next_step="name a rule of a lower pack")
+    elif standing[target].pack == rule.pack:
+        text = f"`{target}` is of the same pack"
+        messages.add("KN229", text, rule.span, standing[target].span, next_step="edit that rule instead")
+    else:
+        overridden[target] = rule
+        del standing[target]
+
+
+def _alternatives(
+    rule: Rule, head: tuple[Pattern, ...], by_law: frozenset[str], names: Catalogues, messages: Messages
+) -> list[Alternative]:
+    choices, found = expand(rule), []
+    for i, choice in enumerate(choices):
+        patterns = (*choice, *head, *_dates(rule))
+        records = tuple(p for p in patterns if is_record(p, by_law))
+        _bound(rule, records, names, messages)
+        found.append(
+            Alternative(
+                id=rule.id if len(choices) == 1 else f"{rule.id}#{i}",
+                rule=rule,
+                ground=tuple(p for p in patterns if not is_record(p, by_law)),
+                records=records,
+                unless=rule.unless,
+                effects=rule.then,
+                stratum=0,
+            )
+        )
+    return found
+
+
+def _dates(rule: Rule) -> list[Pattern]:
+    """A rule's validity is a test of the case's own date."""
+    found = []
+    for day, op in ((rule.valid_from, "at_least"), (rule.valid_until, "below")):
+        if day:
+            found.append(Pattern("fact", (DATE_FACT,), test=Test(op, (number(day),)), span=rule.span))
+    return found
+
+
+def is_record(pattern: Pattern, by_law: frozenset[str]) -> bool:
+    """True for patterns that range over records; the others ask one question of the case."""
+    if pattern.kind in ("fact", "method"):
+        return bool(pattern.place)
+    if pattern.kind == "fitted" and by_law:
+        return not pattern.subjects or not by_law.isdisjoint(pattern.subjects)
+    if pattern.kind in ("fitted", "code", "procedure"):
+        return bool(pattern.variable)
+    return True
+
+
+def _bound(rule: Rule, records: Sequence[Pattern], names: Catalogues, messages: Messages) -> None:
+    """Refuse a conjunction whose matches could multiply without end; shared variables narrow it."""
+    if len(records) > MAX_RECORD_PATTERNS:
+        text = f"`{rule.id}` joins {len(records)} records; at most {MAX_RECORD_PATTERNS}"
+        messages.add("KN221", text, rule.span, next_step="conclude a derived fact from some of them first")
+        return
+    size, bound = 1, set[str]()
+    for p in records:
+        variables = {v for v in (p.variable, p.relation_variable, p.place) if v.startswith("$")}
+        if not variables & bound:
+            size *= _reach(p, names)
+        bound |= variables
+    if size > MAX_MATCHES:
+        text = f"`{rule.id}` could match {size:,} times; at most {MAX_MATCHES:,}"
+        messages.add("KN221", text, rule.span, next_step="join the patterns by a shared name, or name the parts")
+
+
+def _reach(pattern: Pattern, names: Catalogues) -> int:
+    """At most how many records a pattern can meet."""
+    if pattern.kind in ("touched", "damaged"):
+        parts = [names.parts[s] for s in pattern.subjects] if pattern.subjects else list(names.parts.values())
+        if pattern.systems:
+            parts = [p for p in parts if getattr(p, pattern.relation) & set(pattern.systems)]
+        return max(1, sum(len(p.places) for p in parts))
+    if pattern.subjects:
+        return len(pattern.subjects)
+    return {"fitted": len(names.systems), "code": len(names.systems)}.get(pattern.kind, len(names.operations))
+
+
+def _check_order(names: Catalogues, messages: Messages) -> None:
+    """`after` among operations must have no ring."""
+    graph = {op.id: set(after_ids(names, op.id)) for op in names.operations.values()}
+    try:
+        tuple(TopologicalSorter(graph).static_order())
+    except CycleError as error:
+        ring = error.args[1]
+        spans = [Culprit(names.operations[o].span, "in the ring") for o in dict.fromkeys(ring)]
+        text = f"operations wait for each other: {' -> '.join(ring)}"
+        messages.add("KN230", text, *spans, next_step="take one `after` out")
+
+
+def after_ids(names: Catalogues | Program, operation: str) -> list[str]:
+    """The operations one operation comes after; `*kind` stands for all others of that kind."""
+    found: list[str] = []
+    for item in names.operations[operation].after:
+        if item.startswith("*"):
+            found += [o.id for o in names.operations.values() if o.kind == item[1:] and o.id != operation]
+        else:
+            found.append(item)
+    return list(dict.fromkeys(found))
+
+

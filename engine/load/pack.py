@@ -1,0 +1,151 @@
+"""From pack folders to one linked program: everything is read, everything is checked, all messages at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from importlib import resources
+from pathlib import Path
+
+from ..diagnostics.message import InputError, Messages
+from ..model.program import Acceptance, PackId, Program
+from ..model.rule import Pattern
+from ..model.span import Span
+from .catalogues import read_catalogues
+from .link import link
+from .patterns import PatternReader
+from .promises import read_promises, refuse_twins
+from .rules import read_rules, read_scenarios
+from .tree import Tree, read_tree
+from .validate import validate
+from .vocabulary import read_implied, read_impossible
+
+BUILT_IN = ("base", "us_federal", "un_regulations")
+
+
+@dataclass(slots=True)
+class PackFiles:
+    """The checked trees of one pack folder."""
+
+    id: PackId
+    head: Tree
+    trees: list[Tree]
+
+
+def built_in_folders() -> list[Path]:
+    """The folders of the packs that come with the package, in stacking order."""
+    root = Path(str(resources.files("knockon.rules")))
+    return [root / name for name in BUILT_IN if (root / name / "pack.yaml").exists()]
+
+
+def load_program(folders: Sequence[Path], messages: Messages | None = None) -> Program:
+    """Read and link a stack of packs, lowest first. InputError carries every message of every file."""
+    messages = messages if messages is not None else Messages()
+    packs = [p for p in (read_pack(folder, messages) for folder in folders) if p]
+    if messages.errors:
+        raise InputError(messages)
+    _check_stack(packs, messages)
+    names = read_catalogues([tree for pack in packs for tree in pack.trees], messages)
+    rules, scenarios, promises = [], [], []
+    names.impossible = tuple(i for pack in packs for tree in pack.trees for i in read_impossible(tree, names, messages))
+    names.implied = tuple(i for pack in packs for tree in pack.trees for i in read_implied(tree, names, messages))
+    applies: dict[str, tuple[Pattern, ...]] = {}
+    for pack in packs:
+        reader = PatternReader(pack.head, names, messages)
+        heads = [reader.pattern(p, ("applies", i)) for i, p in enumerate(pack.head.value.get("applies", []))]
+        applies[pack.id.name] = tuple(p for p in heads if p)
+        for tree in pack.trees:
+            rules += read_rules(tree, pack.id.name, names, messages)
+            scenarios += read_scenarios(tree, messages)
+            promises += read_promises(tree, pack.id.name, applies[pack.id.name], names, messages)
+    refuse_twins(promises, messages)
+    program = link(tuple(p.id for p in packs), names, rules, scenarios, applies, messages)
+    if messages.errors or program is None:
+        raise InputError(messages)
+    return replace(program, promises=tuple(promises), accepted=tuple(a for pack in packs for a in _accepted(pack)))
+
+
+def _accepted(pack: PackFiles) -> Iterator[Acceptance]:
+    """What the author keeps on purpose: in the pack's head for any id, on a rule for that rule."""
+    for i, raw in enumerate(pack.head.value.get("accepted", [])):
+        yield Acceptance(raw["code"], raw["at"], raw["reason"], pack.head.at("accepted", i))
+    for tree in pack.trees:
+        for i, rule in enumerate(tree.value.get("rules") or []):
+            for j, raw in enumerate(rule.get("accept", [])):
+                yield Acceptance(raw["code"], rule["id"], raw["reason"], tree.at("rules", i, "accept", j))
+
+
+def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
+    """Read one folder whole, or not at all."""
+    shown = _shown(folder)
+    if not folder.is_dir():
+        text = f"there is no pack folder `{shown}`"
+        messages.add("KN101", text, Span(str(shown), 1, 1), next_step="name a folder that has a pack.yaml")
+        return None
+    head = read_tree(folder / "pack.yaml", messages, f"{shown}/pack.yaml")
+    if head is None or not validate(head, "pack", messages):
+        return None
+    before = len(messages.errors)
+    digest = hashlib.sha256((folder / "pack.yaml").read_bytes())
+    trees = []
+    for name, span in _contents(folder, shown, head, messages):
+        tree = read_tree(folder / name, messages, f"{shown}/{name}")
+        if tree is None:
+            if not (folder / name).exists():
+                messages.add("KN222", f"`{name}` is listed but missing", span, next_step="add it or take it off the list")
+            continue
+        digest.update(name.encode() + b"\0" + (folder / name).read_bytes())
+        if validate(tree, "content", messages):
+            trees.append(tree)
+    if len(messages.errors) > before:
+        return None
+    value = head.value
+    id_ = PackId(
+        name=value["pack"],
+        version=value["version"],
+        sha256=digest.hexdigest(),
+        title=value["title"],
+        date=value["date"],
+        folder=str(shown),
+        review_days=value.get("review_days", 0),
+    )
+    return PackFiles(id_, head, trees)
+
+
+def _shown(folder: Path) -> Path:
+    """How messages name a folder: built-in packs by `rules/name`, others as the user wrote them."""
+    root = Path(str(resources.files("knockon.rules")))
+    return Path("rules") / folder.name if folder.parent == root else folder
+
+
+def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list[tuple[str, Span]]:
+    """The files of a pack, in order: those listed, then the scenario files beside them. A stray file is an error."""
+    listed: list[tuple[str, Span]] = []
+    for i, name in enumerate(head.value["contents"]):
+        span = head.at("contents", i)
+        inside = folder.resolve() in (folder / name).resolve().parents
+        if not inside or Path(name).is_absolute() or ".." in Path(name).parts:
+            messages.add("KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder")
+            continue
+        listed.append((name, span))
+    names = {name for name, _ in listed}
+    here = sorted(p.name for p in folder.glob("*.yaml") if p.name != "pack.yaml")
+    scenarios = [n for n in here if n.endswith(".scenarios.yaml") and n not in names]
+    for stray in [n for n in here if n not in names and n not in scenarios]:
+        text = f"`{shown}/{stray}` is not listed in pack.yaml; nothing is ignored in silence"
+        messages.add("KN224", text, head.key("contents"), next_step="list it under `contents` or move it away")
+    return listed + [(n, head.key("contents")) for n in scenarios if folder.resolve() in (folder / n).resolve().parents]
+
+
+def _check_stack(packs: Sequence[PackFiles], messages: Messages) -> None:
+    seen: list[str] = []
+    for pack in packs:
+        if pack.id.name in seen:
+            messages.add("KN225", f"pack `{pack.id.name}` is given twice", pack.head.at("pack"))
+        for i, below in enumerate(pack.head.value["stacks_on"]):
+            if below not in seen:
+                text = f"pack `{pack.id.name}` stacks on `{below}`, which is not below it"
+                step = f"give `{below}` before it; here: {', '.join(seen) or 'nothing'}"
+                messages.add("KN226", text, pack.head.at("stacks_on", i), next_step=step)
+        seen.append(pack.id.name)

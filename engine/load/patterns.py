@@ -1,0 +1,243 @@
+"""From a checked mapping to a Pattern or an Effect: shape, names, values, variables."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from ..diagnostics.message import Messages
+from ..model.catalogue import Figure, Test, Value
+from ..model.places import PLACES
+from ..model.rule import Effect, Pattern
+from ..model.span import Span
+from .catalogues import Catalogues, number, plain_test
+from .names import as_list, known
+from .tree import Tree
+
+SUBJECTS = (
+    "fact",
+    "fitted",
+    "touched",
+    "damaged",
+    "derived",
+    "severity",
+    "result",
+    "code",
+    "method",
+    "procedure",
+    "planned",
+)
+ACTIONS = ("ri", "rr", "repair", "refinish", "section", "straighten")
+DAMAGE = ("none", "cosmetic", "deformed", "displaced", "broken", "suspected")
+HARMED = ("deformed", "displaced", "broken", "suspected")
+METHODS = ("static", "dynamic", "both", "self_learn", "none")
+VERDICTS = ("required", "conditional", "not_required", "not_found")
+OUTCOMES = ("pass", "fail", "aborted")
+VERBS = ("plan", "conclude", "severity", "hold", "drop", "void", "fits")
+_ALLOWED = {
+    "fact": {"is", "in", "not_in", "any_of", "none_of", "some", "at_least", "below", "side"},
+    "fitted": set(),
+    "touched": {"actions", "carries", "covers", "near", "side"},
+    "damaged": {"states", "carries", "covers", "near", "side"},
+    "derived": {"side"},
+    "severity": set(),
+    "result": {"outcome", "kinds", "side"},
+    "code": set(),
+    "method": {"is", "in"},
+    "procedure": {"verdict"},
+    "planned": {"side"},
+}
+
+
+class PatternReader:
+    """Reads the patterns of one tree against one vocabulary."""
+
+    def __init__(self, tree: Tree, names: Catalogues, messages: Messages) -> None:
+        self.tree, self.names, self.messages = tree, names, messages
+
+    def pattern(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        """One pattern, or None with a message."""
+        span = self.tree.at(*path)
+        subjects = [key for key in SUBJECTS if key in raw]
+        if len(subjects) != 1:
+            text = "a pattern asks about exactly one thing" + (f", not {', '.join(subjects)}" if subjects else "")
+            self.messages.add("KN210", text, span, next_step=f"one of: {', '.join(SUBJECTS)}, any")
+            return None
+        kind = subjects[0]
+        wrong = sorted(set(raw) - {kind} - _ALLOWED[kind])
+        if wrong:
+            allowed = ", ".join(sorted(_ALLOWED[kind])) or "nothing"
+            text = f"`{wrong[0]}` does not go with `{kind}`"
+            self.messages.add("KN211", text, self.tree.key(*path, wrong[0]), next_step=f"with it goes: {allowed}")
+            return None
+        read = getattr(self, f"_{kind}", self._plain)
+        found = read(kind, raw, path)
+        return found if isinstance(found, Pattern) else None
+
+    def _subjects(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...], names: Collection[str], what: str) -> tuple[tuple[str, ...], str] | None:
+        """Ids and variable of a subject; None when a name is wrong."""
+        given = [str(v) for v in as_list(raw[kind])]
+        if given == ["any"]:
+            return (), ""
+        if len(given) == 1 and given[0].startswith("$"):
+            return (), given[0]
+        spans = [self.tree.at(*path, kind, i) for i in range(len(given))]
+        good = [known(name, names, what, span, self.messages) for name, span in zip(given, spans, strict=True)]
+        return (tuple(given), "") if all(good) else None
+
+    def _place(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> str | None:
+        place = str(raw.get("side", ""))
+        if place.startswith("$") or known(place, PLACES, "place", self.tree.at(*path, "side"), self.messages):
+            return place
+        return None
+
+    def _words(self, raw: Mapping[str, Any], path: tuple[str | int, ...], key: str, default: tuple[str, ...], names: Collection[str]) -> tuple[str, ...] | None:
+        given = tuple(str(v) for v in as_list(raw.get(key))) or default
+        good = [
+            known(v, names, key, self.tree.at(*path, key, i), self.messages) for i, v in enumerate(given)
+        ]
+        return given if all(good) else None
+
+    def _fact(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        span = self.tree.at(*path, "fact")
+        if not known(raw["fact"], self.names.facts, "fact", span, self.messages):
+            return None
+        test, place = self._test(str(raw["fact"]), raw, path), self._place(raw, path)
+        if test is None or place is None:
+            return None
+        if place and not any(self.names.facts[raw["fact"]].places.values()):
+            text = f"the values of `{raw['fact']}` have no place to bind"
+            self.messages.add("KN212", text, self.tree.at(*path, "side"), next_step="remove `side`")
+            return None
+        return Pattern("fact", (str(raw["fact"]),), test=test, place=place, span=self.tree.at(*path))
+
+    def _test(self, fact: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Test | None:
+        spec, test, span = self.names.facts[fact], plain_test(raw), self.tree.at(*path)
+        if test.op == "none" or len(set(raw) - {"fact", "side"}) != 1:
+            step = "is, in, not_in, any_of, none_of, some, at_least or below"
+            self.messages.add("KN213", f"`{fact}` needs exactly one test", span, next_step=step)
+            return None
+        numeric = spec.type in ("number", "date")
+        if numeric != (test.op in ("at_least", "below")) and test.op not in ("not_known", "some"):
+            step = "at_least or below" if numeric else "is, in, not_in, any_of, none_of or some"
+            self.messages.add("KN213", f"`{fact}` is a {spec.type}", span, next_step=f"test it with {step}")
+            return None
+        if test.op in ("not_known", "some"):
+            return test
+        if numeric:
+            return self._figure(fact, test, span)
+        key = next(k for k in raw if k not in ("fact", "side"))
+        allowed = self.names.systems if "*" in spec.values else spec.values
+        spans = [self.tree.at(*path, key, i) for i in range(len(test.values))]
+        good = [
+            known(v, allowed, f"value of `{fact}`", s, self.messages) for v, s in zip(test.values, spans, strict=True)
+        ]
+        return test if all(good) else None
+
+    def _figure(self, fact: str, test: Test, span: Span) -> Test | None:
+        value: Value = test.values[0]
+        figure: Figure | None = self.names.figure(value) if isinstance(value, str) else None
+        if isinstance(value, str) and "." in value and figure is None:
+            text = f"no source has the figure `{value}`"
+            self.messages.add("KN214", text, span, next_step="write it as source_id.figure_name")
+            return None
+        try:
+            return Test(test.op, (number(figure.value if figure else value),), str(value) if figure else "")
+        except ValueError:
+            self.messages.add("KN213", f"`{value}` is not a number or a date", span)
+            return None
+
+    def _fitted(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found = self._subjects(kind, raw, path, self.names.systems, "system")
+        return found and Pattern(kind, *found, test=Test("any_of", ("yes",)), span=self.tree.at(*path))
+
+    _code = _fitted
+
+    def _touched(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found = self._subjects(kind, raw, path, self.names.parts, "part")
+        key, default, names = ("actions", ACTIONS, ACTIONS) if kind == "touched" else ("states", HARMED, DAMAGE)
+        words, place = self._words(raw, path, key, default, names), self._place(raw, path)
+        relations = [r for r in ("carries", "covers", "near") if r in raw]
+        if len(relations) > 1:
+            self.messages.add("KN211", "ask for one of carries, covers, near", self.tree.at(*path))
+            return None
+        relation = relations[0] if relations else ""
+        related: tuple[tuple[str, ...], str] | None = ((), "")
+        if relation:
+            related = self._subjects(relation, raw, path, self.names.systems, "system")
+        if found is None or words is None or place is None or related is None:
+            return None
+        test = Test("any_of", words)
+        return Pattern(kind, *found, test, relation, *related, place=place, span=self.tree.at(*path))
+
+    _damaged = _touched
+
+    def _derived(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found, place = self._subjects(kind, raw, path, self.names.derived, "derived fact"), self._place(raw, path)
+        if found is None or place is None or found[1]:
+            return None
+        return Pattern(kind, *found, place=place, span=self.tree.at(*path))
+
+    def _planned(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found, place = self._subjects(kind, raw, path, self.names.operations, "operation"), self._place(raw, path)
+        if found is None or place is None:
+            return None
+        return Pattern(kind, *found, place=place, span=self.tree.at(*path))
+
+    def _severity(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        return Pattern(kind, (str(raw[kind]),), span=self.tree.at(*path))
+
+    def _result(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found, place = self._subjects(kind, raw, path, self.names.operations, "operation"), self._place(raw, path)
+        words = self._words(raw, path, "outcome", OUTCOMES, OUTCOMES)
+        if found is None or words is None or place is None:
+            return None
+        kinds = tuple(str(k) for k in as_list(raw.get("kinds")))
+        return Pattern(kind, *found, Test("any_of", words), kinds=kinds, place=place, span=self.tree.at(*path))
+
+    def _method(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found = self._subjects(kind, raw, path, self.names.systems, "system")
+        words = self._words(raw, path, "is" if "is" in raw else "in", (), METHODS)
+        return Pattern(kind, *found, Test("any_of", words), span=self.tree.at(*path)) if found and words else None
+
+    def _procedure(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
+        found = self._subjects(kind, raw, path, self.names.operations, "operation")
+        words = self._words(raw, path, "verdict", (), VERDICTS)
+        return Pattern(kind, *found, Test("any_of", words), span=self.tree.at(*path)) if found and words else None
+
+    def _plain(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> None:
+        raise NotImplementedError(kind)  # every kind of SUBJECTS has a reader
+
+    def effect(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> list[Effect]:
+        """The effects one `then` entry writes; [] with messages when something is wrong."""
+        verbs = [v for v in VERBS if v in raw]
+        span = self.tree.at(*path)
+        if len(verbs) != 1:
+            self.messages.add("KN215", "an effect does exactly one thing", span, next_step=f"one of: {', '.join(VERBS)}")
+            return []
+        verb, place = verbs[0], str(raw.get("side", ""))
+        if place not in ("all", "") and not place.startswith("$"):
+            known(place, PLACES, "place", self.tree.at(*path, "side"), self.messages)
+        if verb == "severity":
+            return [Effect("severity", (str(raw[verb]),), "", span)]
+        names, what = {
+            "conclude": (self.names.derived, "derived fact"),
+            "fits": (self.names.systems, "system"),
+        }.get(verb, (self.names.operations, "operation"))
+        found = self._subjects(verb, raw, path, names, what)
+        if found is None:
+            return []
+        subjects = (found[1],) if found[1] else found[0]
+        self._need_place(verb, subjects, place, span)
+        return [Effect(verb, subjects, place, span)]
+
+    def _need_place(self, verb: str, subjects: tuple[str, ...], place: str, span: Span) -> None:
+        """A planned or concluded thing that is kept by side must say which side."""
+        kept = self.names.derived if verb == "conclude" else self.names.operations
+        if place or verb not in ("conclude", "plan"):
+            return
+        for subject in subjects:
+            item = kept.get(subject)
+            if item is not None and getattr(item, "per", "vehicle") != "vehicle":
+                text = f"`{subject}` is kept per {getattr(item, 'per', '')}; say where"
+                self.messages.add("KN216", text, span, next_step="add `side: $s`, a place, or `side: all`")

@@ -1,0 +1,84 @@
+"""Checks of the vocabulary itself: assumptions and impossible answers name real facts and values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..diagnostics.message import Messages
+from ..model.catalogue import FactSpec, Implied, Impossible, Test
+from .catalogues import Catalogues
+from .names import as_list, known
+from .patterns import PatternReader
+from .tree import Tree
+
+
+def check_facts(names: Catalogues, messages: Messages) -> None:
+    """Every assumed and every clear value is a value of its fact; conditions name facts; none goes in a circle."""
+    for spec in names.facts.values():
+        if spec.type in ("choice", "set"):
+            allowed = names.systems if "*" in spec.values else spec.values
+            for value in (*spec.clear, *(v for a in spec.assume for v in a.values)):
+                known(value, allowed, f"value of `{spec.id}`", spec.span, messages)
+        for assumption in spec.assume:
+            for fact, _ in assumption.when:
+                known(fact, names.facts, "fact", spec.span, messages)
+    for spec in names.facts.values():
+        ring = _ring(spec, names, (spec.id,))
+        if ring:
+            text = f"assumptions depend on each other: {' -> '.join(ring)}"
+            messages.add("KN232", text, spec.span, next_step="let one of them assume a fixed value")
+
+
+def _ring(spec: FactSpec, names: Catalogues, seen: tuple[str, ...]) -> tuple[str, ...]:
+    for assumption in spec.assume:
+        for fact, _ in assumption.when:
+            if fact == seen[0]:
+                return (*seen, fact)
+            if fact in names.facts and fact not in seen:
+                found = _ring(names.facts[fact], names, (*seen, fact))
+                if found:
+                    return found
+    return ()
+
+
+Tests = tuple[tuple[str, str, Test], ...]
+
+
+def _tests(tree: Tree, path: tuple[str | int, ...], raw: list[Any], names: Catalogues, messages: Messages) -> Tests:
+    """Plain fact and fitted patterns as (kind, id, test)."""
+    reader, found = PatternReader(tree, names, messages), []
+    for j, item in enumerate(raw):
+        pattern = reader.pattern(item, (*path, j))
+        if pattern is None or pattern.test is None:
+            continue
+        if pattern.kind not in ("fact", "fitted"):
+            messages.add("KN210", "only fact and fitted patterns can stand here", tree.at(*path, j))
+            continue
+        found += [(pattern.kind, subject, pattern.test) for subject in pattern.subjects]
+    return tuple(found)
+
+
+def read_impossible(tree: Tree, names: Catalogues, messages: Messages) -> list[Impossible]:
+    """Sets of answers that exclude each other."""
+    found = []
+    for i, raw in enumerate(tree.value.get("impossible") or []):
+        tests = _tests(tree, ("impossible", i, "facts"), raw["facts"], names, messages)
+        found.append(Impossible(raw["title"], tests, tree.at("impossible", i, "title")))
+    return found
+
+
+def read_implied(tree: Tree, names: Catalogues, messages: Messages) -> list[Implied]:
+    """Answers that follow from others: a fact's value, or systems that are then fitted or not fitted."""
+    found: list[Implied] = []
+    for i, raw in enumerate(tree.value.get("implied") or []):
+        tests = _tests(tree, ("implied", i, "when"), raw["when"], names, messages)
+        span = tree.at("implied", i, "title")
+        for key, word in (("fitted", "yes"), ("not_fitted", "no")):
+            for j, system in enumerate(raw.get(key, [])):
+                if known(system, names.systems, "system", tree.at("implied", i, key, j), messages):
+                    found.append(Implied(raw["title"], tests, ("fitted", system), frozenset((word,)), span))
+        for fact, value in (raw.get("facts") or {}).items():
+            if known(fact, names.facts, "fact", tree.key("implied", i, "facts", fact), messages):
+                values = frozenset(str(v) for v in as_list(value))
+                found.append(Implied(raw["title"], tests, ("fact", fact), values, span))
+    return found

@@ -1,0 +1,1 @@
+"""From what an instrument showed to a verdict against a stated limit, with the next step."""

@@ -1,0 +1,71 @@
+"""What still stands: results from the log, and the later events that took some of them away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ..model.case import NOTHING, Case, Entry, Slot, State, Undone
+from ..model.catalogue import Operation
+from ..model.places import expand, meets
+from ..model.program import Program
+from .log_readings import outcome_of
+
+ANY_EVENT = "ev_any_disturb"
+
+
+def settle(case: Case, program: Program) -> Case:
+    """The case with standing results as facts, undone results kept, and what events answer said."""
+    standing: dict[tuple[str, str], Entry] = {}
+    undone: list[Undone] = []
+    for entry in sorted(case.log, key=lambda e: e.at):
+        if entry.did:
+            operation = program.operations[entry.did]
+            outcome = outcome_of(entry, case, program)
+            for place in expand(entry.place, operation.per):
+                if outcome:
+                    standing[entry.did, place] = replace(entry, result=outcome, place=place)
+        elif entry.event:
+            for key in [k for k in standing if voids(entry, program.operations[k[0]], k[1], program)]:
+                undone.append(Undone(standing.pop(key), entry))
+    slots = dict(case.slots)
+    for (operation_id, place), result in standing.items():
+        slots["result", operation_id, place] = State(
+            frozenset((result.result,)), NOTHING, result.span, f"log {result.at[:10]}"
+        )
+    redone = {(u.result.did, u.result.place) for u in undone if (u.result.did, u.result.place) in standing}
+    for entry in case.log:
+        if entry.event:
+            waiting = any(u.by == entry and (u.result.did, u.result.place) not in redone for u in undone)
+            _answer(entry, waiting, program, slots)
+    return replace(case, slots=slots, standing=standing, undone=tuple(undone))
+
+
+def voids(entry: Entry, operation: Operation, place: str, program: Program) -> bool:
+    """Whether an event takes away a result: by the operation's list, by system, and by place."""
+    if entry.event not in operation.void_by and ANY_EVENT not in operation.void_by:
+        return False
+    if entry.place and place and not meets(entry.place, place):
+        return False
+    if not operation.systems or ANY_EVENT in operation.void_by:
+        return True
+    if entry.system:
+        return entry.system in operation.systems
+    if entry.part:
+        part = program.parts[entry.part]
+        return not (part.carries | part.covers).isdisjoint(operation.systems)
+    return True
+
+
+def _answer(entry: Entry, waiting: bool, program: Program, slots: dict[Slot, State]) -> None:
+    """What an event says about the case: facts, and work on the part it names."""
+    event, by = program.events[entry.event], f"log {entry.at[:10]}"
+    for fact, value in event.answers.items():
+        if not event.while_undone or waiting:
+            slots["fact", fact] = State(frozenset((value,)), NOTHING, entry.span, by)
+    part_id = entry.part or event.part
+    if event.action and part_id:
+        for place in program.parts[part_id].places:
+            if not entry.place or meets(entry.place, place):
+                slot = ("touched", part_id, place)
+                before = slots[slot].known or NOTHING if slot in slots else NOTHING
+                slots[slot] = State(before | {event.action}, NOTHING, entry.span, by)

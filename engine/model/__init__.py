@@ -1,0 +1,1 @@
+"""What the rooms share: frozen types, no behaviour beyond their own meaning."""

@@ -1,0 +1,1 @@
+"""From firings to an ordered plan with progress."""

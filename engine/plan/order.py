@@ -1,0 +1,66 @@
+"""Working order: phase by phase, and within a phase what must come first; stable for the same lines."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+
+from ..load.link import after_ids
+from ..model.places import meets
+from ..model.program import Program
+
+LineId = tuple[str, str]
+
+
+@lru_cache(maxsize=8)
+def ranks(program: Program) -> Mapping[str, tuple[int, int]]:
+    """Phase and catalogue position of every operation."""
+    phases = list(program.phases)
+    return {o.id: (phases.index(o.phase), i) for i, o in enumerate(program.operations.values())}
+
+
+@lru_cache(maxsize=8)
+def before(program: Program) -> Mapping[str, tuple[str, ...]]:
+    """For each operation the operations it comes after."""
+    return {o: tuple(after_ids(program, o)) for o in program.operations}
+
+
+def predecessors(program: Program, lines: Iterable[LineId]) -> dict[LineId, tuple[LineId, ...]]:
+    """For each line the lines of this plan that must be done before it, where their places meet."""
+    here = list(lines)
+    by_operation: dict[str, list[LineId]] = {}
+    for line in here:
+        by_operation.setdefault(line[0], []).append(line)
+    needed = before(program)
+    return {
+        line: tuple(
+            other
+            for operation in needed[line[0]]
+            for other in by_operation.get(operation, ())
+            if meets(other[1], line[1])
+        )
+        for line in here
+    }
+
+
+def working_order(program: Program, lines: Iterable[LineId]) -> list[LineId]:
+    """The lines in an order that respects every precedence; among free lines phase and catalogue decide."""
+    needed = predecessors(program, lines)
+    rank = ranks(program)
+    waiting = {line: len(needed[line]) for line in needed}
+    followers: dict[LineId, list[LineId]] = {line: [] for line in needed}
+    for line, firsts in needed.items():
+        for first in firsts:
+            followers[first].append(line)
+    ready = [(*rank[line[0]], line) for line, count in waiting.items() if not count]
+    heapq.heapify(ready)
+    order: list[LineId] = []
+    while ready:
+        *_, line = heapq.heappop(ready)
+        order.append(line)
+        for follower in followers[line]:
+            waiting[follower] -= 1
+            if not waiting[follower]:
+                heapq.heappush(ready, (*rank[follower[0]], follower))
+    return order

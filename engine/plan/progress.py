@@ -1,0 +1,156 @@
+"""How far each line is: results that stand, results undone, holds, waivers; and order violations in the log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..explain.facts import Evidence
+from ..measure.log_readings import assess_entry
+from ..model.outcome import PROVISIONAL, Record
+from ..model.places import expand
+from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Hold, Notice, ResultSeen
+
+LineId = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """The state of one line and what explains it."""
+
+    state: str
+    results: tuple[ResultSeen, ...]
+    holds: tuple[Hold, ...]
+    waiver: str
+    void_because: str
+
+
+def line_id(line: LineId) -> str:
+    """`radar_corner_cal`, `rear_left` -> radar_corner_cal.rear_left."""
+    return f"{line[0]}.{line[1]}" if line[1] else line[0]
+
+
+def progress(evidence: Evidence, line: LineId) -> Progress:
+    """The progress of a line."""
+    case, results = evidence.case, tuple(_results(evidence, line))
+    standing = case.standing.get(line)
+    voided = _voided_by_rule(evidence, line) if standing is not None and standing.result == "pass" else ""
+    undone = [u for u in case.undone if (u.result.did, u.result.place) == line]
+    waiver = _waiver(evidence, line)
+    holds = tuple(_holds(evidence, line))
+    because = voided
+    if standing is not None and not voided:
+        state = {"pass": PASSED, "fail": FAILED}.get(standing.result, OPEN)
+    elif voided or undone:
+        state = VOID
+        if undone and not voided:
+            event = undone[-1].by
+            title = evidence.program.events[event.event].title
+            because = f"{event.at[:10]}: {title}" + (f" ({event.note})" if event.note else "")
+    else:
+        state = OPEN
+    if waiver and state != PASSED:
+        state = WAIVED
+    elif state == OPEN and holds:
+        state = HELD
+    return Progress(state, results, holds if state in (HELD, VOID, FAILED) else (), waiver, because)
+
+
+def _results(evidence: Evidence, line: LineId) -> Iterable[ResultSeen]:
+    case, program = evidence.case, evidence.program
+    undone = {(u.result.span, u.result.place): u.by for u in case.undone}
+    per = program.operations[line[0]].per
+    for entry in case.log:
+        if entry.did != line[0] or line[1] not in expand(entry.place, per):
+            continue
+        judged = assess_entry(entry, case, program)
+        by = undone.get((entry.span, line[1]))
+        yield ResultSeen(
+            at=entry.at,
+            outcome=judged.outcome or entry.result or "not conclusive",
+            by=entry.by,
+            note=entry.note,
+            readings=judged.readings,
+            remarks=judged.remarks,
+            void_by=program.events[by.event].title if by else "",
+            void_at=by.at if by else "",
+            span=entry.span,
+        )
+
+
+def _voided_by_rule(evidence: Evidence, line: LineId) -> str:
+    """The rule that voids a standing pass; a void raised by a logged event leaves later results alone."""
+    record = Record("void", *line)
+    for firing in evidence.found.strengths[PROVISIONAL].makers.get(record, ()):
+        facts = list(evidence.facts(firing))
+        if not any(f.said_by.startswith("log ") for f in facts):
+            rule = evidence.by_id[firing.alternative].rule
+            return f"{rule.id}: {rule.why}"
+    return ""
+
+
+def _waiver(evidence: Evidence, line: LineId) -> str:
+    per = evidence.program.operations[line[0]].per
+    for entry in evidence.case.log:
+        if entry.waived == line[0] and line[1] in expand(entry.place, per):
+            return f"{entry.at[:10]}, {entry.by}: {entry.why}"
+    return ""
+
+
+def _holds(evidence: Evidence, line: LineId) -> Iterable[Hold]:
+    seen = set()
+    for firing in evidence.found.strengths[PROVISIONAL].makers.get(Record("hold", *line), ()):
+        rule = evidence.by_id[firing.alternative].rule
+        if rule.id not in seen:
+            seen.add(rule.id)
+            yield Hold("rule", rule.id, rule.why)
+
+
+def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:
+    """What in the log the reader must know: work in the wrong order, strays, entries out of time or from ahead."""
+    yield from _order_violations(evidence, needed)
+    log, program = evidence.case.log, evidence.program
+    here = {operation for operation, _ in needed}
+    for entry in log:
+        name = entry.did or entry.waived
+        if name and name not in here:
+            text = f"{program.operations[name].title}: in the log ({entry.at[:10]}), but no rule asks for it; kept"
+            yield Notice("stray", text, (name,), (entry.span,))
+    for earlier, later in zip(log, log[1:], strict=False):
+        if later.at < earlier.at:
+            text = f"the log is out of time order: {later.at} stands after {earlier.at}; judged by its dates"
+            yield Notice("time", text, (), (later.span, earlier.span))
+    seen: set[tuple[object, ...]] = set()
+    for entry in log:
+        key = (entry.at, entry.did, entry.event, entry.waived, entry.place, str(entry.readings))
+        if key in seen:
+            yield Notice("twice", f"the entry of {entry.at} is in the log twice; both are kept", (), (entry.span,))
+        seen.add(key)
+
+
+def _order_violations(
+    evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]
+) -> Iterable[Notice]:
+    standing, titles = evidence.case.standing, evidence.program.operations
+    for line, firsts in needed.items():
+        done = standing.get(line)
+        if done is None or done.result != "pass":
+            continue
+        for first in firsts:
+            other = standing.get(first)
+            if other is None and not _matters(evidence, first):
+                continue
+            if other is None or other.at > done.at:
+                when = f"done {other.at[:10]}" if other else "not done yet"
+                text = f"{titles[line[0]].title} ({done.at[:10]}) comes after {titles[first[0]].title}, which was {when}"
+                why = titles[line[0]].why_after.get(first[0], "")
+                spans = tuple(e.span for e in (done, other) if e is not None)
+                yield Notice("order", f"{text}{': ' if why else ''}{why}", (line_id(line), line_id(first)), spans)
+
+
+def _matters(evidence: Evidence, line: LineId) -> bool:
+    """An undone predecessor counts unless it was waived or is only possible."""
+    found = evidence.found.lines[line]
+    return found.standing != "possible" and not _waiver(evidence, line)
+
+

@@ -1,0 +1,245 @@
+"""Two moments of one case compared: lines added, dropped, firmed, changed in strength, voided. Nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from ..explain.facts import MADE, Evidence, record_slot, slot_id
+from ..model.case import Slot, State
+from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Firing, Record
+from ..model.plan import PASSED, VOID, Line, Support
+from ..model.rule import Rule
+from ..model.supplement import (
+    ADDED,
+    DROPPED,
+    FIRMED,
+    KINDS,
+    LOOSENED,
+    STRENGTH,
+    VOIDED,
+    Change,
+    FactChange,
+    PackChange,
+    RuleChange,
+    Supplement,
+)
+from .build import plan_of
+
+
+@dataclass(slots=True)
+class _Roots:
+    """The answers and rules that firings rest on, through every chain."""
+
+    evidence: Evidence
+    standing: str = PROVISIONAL
+    _done: dict[Record, tuple[frozenset[Slot], frozenset[str]]] = field(default_factory=dict)
+
+    def of(self, firings: Iterable[Firing]) -> tuple[frozenset[Slot], frozenset[str]]:
+        slots, rules = set[Slot](), set[str]()
+        for firing in firings:
+            a = self.evidence.by_id[firing.alternative]
+            rules.add(a.rule.id)
+            patterns = (*a.ground, *(p for group in a.unless for p in group if p.kind not in MADE))
+            slots.update(s for p in patterns for s in self.evidence.slots(p))
+            for record in firing.records:
+                if record.kind not in MADE and record.kind != "fitted":
+                    slots.add(record_slot(record))
+                    continue
+                if record.kind == "fitted":
+                    slots.add(record_slot(record))
+                deeper, through = self._record(record)
+                slots |= deeper
+                rules |= through
+        return frozenset(slots), frozenset(rules)
+
+    def _record(self, record: Record) -> tuple[frozenset[Slot], frozenset[str]]:
+        if record not in self._done:
+            self._done[record] = (frozenset(), frozenset())  # a chain that leads back here adds nothing
+            makers = self.evidence.found.strengths[self.standing].makers
+            self._done[record] = self.of(makers.get(record, ()))
+        return self._done[record]
+
+
+@dataclass(slots=True)
+class _Comparison:
+    """Both moments, the answers and the rules that differ between them."""
+
+    before: Evidence
+    after: Evidence
+    answers: frozenset[Slot] = field(init=False)
+    rules: dict[str, RuleChange] = field(init=False)
+
+    def __post_init__(self) -> None:
+        slots = {**self.before.case.slots, **self.after.case.slots}
+        self.answers = frozenset(s for s in slots if _said(self.before, s) != _said(self.after, s))
+        self.rules = {c.rule: c for c in _rule_changes(self.before, self.after)}
+
+    def reasons(
+        self, evidence: Evidence, firings: Iterable[Firing], standing: str = PROVISIONAL
+    ) -> tuple[tuple[Support, ...], frozenset[Slot], frozenset[str]]:
+        """Of these firings the supports that rest on something that differs, with what differs; all if none does."""
+        firings, roots = list(firings), _Roots(evidence, standing)
+        telling: dict[str, Support] = {}
+        slots, rules = set[Slot](), set[str]()
+        for firing in firings:
+            rests_on, through = roots.of([firing])
+            if rests_on & self.answers or through & set(self.rules):
+                slots |= rests_on & self.answers
+                rules |= through & set(self.rules)
+                support = evidence.support(firing, standing)
+                telling.setdefault(support.rule, support)
+        if not telling:
+            telling = {s.rule: s for s in (evidence.support(f, standing) for f in firings)}
+        return tuple(telling[id_] for id_ in sorted(telling)), frozenset(slots), frozenset(rules)
+
+    def facts(self, slots: Iterable[Slot]) -> tuple[FactChange, ...]:
+        """Answers that differ, in words."""
+        return tuple(self._fact(slot) for slot in sorted(slots))
+
+    def _fact(self, slot: Slot) -> FactChange:
+        knows = self.after if _in_vocabulary(self.after, slot) else self.before
+        now = self.after.case.state(slot)
+        was = self.before.case.state(slot)
+        at = now if now.span.file else was
+        return FactChange(
+            slot_id(slot),
+            knows.slot_title(slot),
+            _words(knows, slot, was),
+            _words(knows, slot, now),
+            at.span,
+            at.said_by,
+        )
+
+    def changed(
+        self,
+        kind: str,
+        line: Line,
+        lines: tuple[Line | None, Line | None],
+        reasons: tuple[tuple[Support, ...], frozenset[Slot], frozenset[str]],
+        voided: str = "",
+    ) -> Change:
+        """One difference with its reasons in words."""
+        was, now = lines
+        supports, slots, rules = reasons
+        return Change(
+            kind,
+            line,
+            was.strength if was else "",
+            now.strength if now else "",
+            was.standing if was else "",
+            now.standing if now else "",
+            supports,
+            self.facts(slots),
+            tuple(self.rules[id_] for id_ in sorted(rules)),
+            voided,
+        )
+
+
+def supplement(before: Evidence, after: Evidence, before_name: str, after_name: str) -> Supplement:
+    """What the later moment adds to and takes from the earlier one, each with what made the difference."""
+    comparison = _Comparison(before, after)
+    old = {line.id: line for line in plan_of(before, with_questions=False).lines if line.standing != POSSIBLE}
+    new = {line.id: line for line in plan_of(after, with_questions=False).lines if line.standing != POSSIBLE}
+    changes = [c for line in new.values() for c in _of_line(comparison, old.get(line.id), line)]
+    changes += [_dropped(comparison, line) for id_, line in old.items() if id_ not in new]
+    return Supplement(
+        case=after.case.id,
+        date=after.case.date,
+        before=before_name,
+        after=after_name,
+        packs=tuple(_pack_changes(before, after)),
+        changes=tuple(sorted(changes, key=lambda c: KINDS.index(c.kind))),
+    )
+
+
+def _of_line(comparison: _Comparison, was: Line | None, now: Line) -> Iterable[Change]:
+    before, after, pair = comparison.before, comparison.after, (was, now)
+    record = Record("planned", now.operation, now.place)
+    firings = after.found.lines[now.operation, now.place].firings
+    if was is None:
+        yield comparison.changed(ADDED, now, pair, comparison.reasons(after, firings))
+        return
+    if was.strength != now.strength:
+        held = before.found.strengths[PROVISIONAL].makers.get(record, ())
+        telling = [(after, f) for f in firings if _strength(after, f) == now.strength and f not in held]
+        telling = telling or [(before, f) for f in held if f not in firings] or [(after, f) for f in firings]
+        source = telling[0][0]
+        yield comparison.changed(STRENGTH, now, pair, comparison.reasons(source, [f for _, f in telling]))
+    if was.standing != now.standing:
+        kind = FIRMED if now.standing == FIRM else LOOSENED
+        source = after if kind == FIRMED else before
+        certain = source.found.strengths[FIRM].makers.get(record, ())
+        yield comparison.changed(kind, now, pair, comparison.reasons(source, certain, FIRM))
+    gone = [r for r in now.results if r.void_by and not any(o.at == r.at and o.void_by for o in was.results)]
+    if gone or (now.progress == VOID and was.progress != VOID):
+        done = "done again since" if now.progress == PASSED else "to be done again"
+        by = f"{gone[-1].void_at[:10]}: {gone[-1].void_by}" if gone else now.void_because
+        yield comparison.changed(VOIDED, now, pair, ((), frozenset(), frozenset()), f"{by}; {done}")
+
+
+def _strength(evidence: Evidence, firing: Firing) -> str:
+    return evidence.found.strengths[PROVISIONAL].firings.get(firing, "")
+
+
+def _dropped(comparison: _Comparison, line: Line) -> Change:
+    """Why a line is gone: what asked for it no longer holds, another rule took it off, or nothing is fitted."""
+    before, after, key = comparison.before, comparison.after, (line.operation, line.place)
+    asked = before.found.lines[key].firings
+    supports, slots, rules = comparison.reasons(before, asked)
+    gone = after.found.dropped.get(key)
+    if gone is not None and gone.dropped:
+        supports, more, through = comparison.reasons(after, gone.dropped)
+        slots, rules = slots | more, rules | through
+    if gone is not None:
+        slots |= {("fitted", s) for s in gone.not_fitted} & comparison.answers
+    return comparison.changed(DROPPED, line, (line, None), (supports, slots, rules))
+
+
+def _said(evidence: Evidence, slot: Slot) -> tuple[object, object]:
+    state = evidence.case.state(slot)
+    return state.known, state.value
+
+
+def _in_vocabulary(evidence: Evidence, slot: Slot) -> bool:
+    program = evidence.program
+    kinds = {"fact": program.facts, "touched": program.parts, "damaged": program.parts}
+    kinds |= dict.fromkeys(("procedure", "result"), program.operations)  # type: ignore[arg-type]
+    return slot[1] in kinds.get(slot[0], program.systems)
+
+
+def _words(evidence: Evidence, slot: Slot, state: State) -> str:
+    if state.known is not None or not state.assumed:
+        return evidence.values(slot, state)
+    return f"not known, assumed {evidence.values(slot, state)}"
+
+
+def _rule_changes(before: Evidence, after: Evidence) -> Iterable[RuleChange]:
+    if _packs(before) == _packs(after):
+        return
+    old, new = before.program.rules, after.program.rules
+    versions = {p.name: p.version for p in (*before.program.packs, *after.program.packs)}
+    for id_ in sorted(set(old) | set(new)):
+        rule = new.get(id_) or old[id_]
+        how = "new" if id_ not in old else "gone" if id_ not in new else "changed"
+        if how != "changed" or _meaning(old[id_]) != _meaning(new[id_]):
+            yield RuleChange(id_, rule.title, how, f"{rule.pack} {versions[rule.pack]}")
+
+
+def _meaning(rule: Rule) -> tuple[object, ...]:
+    """A rule without its words and places."""
+    effects = tuple((e.verb, e.subjects, e.place) for e in rule.then)
+    return rule.pack, rule.when, rule.unless, effects, rule.strength, rule.valid_from, rule.valid_until
+
+
+def _packs(evidence: Evidence) -> dict[str, str]:
+    return {p.name: p.sha256 for p in evidence.program.packs}
+
+
+def _pack_changes(before: Evidence, after: Evidence) -> Iterable[PackChange]:
+    old = {p.name: p for p in before.program.packs}
+    new = {p.name: p for p in after.program.packs}
+    for name in dict.fromkeys((*old, *new)):
+        was, now = old.get(name), new.get(name)
+        if was is None or now is None or was.sha256 != now.sha256:
+            yield PackChange(name, was, now)

@@ -1,0 +1,53 @@
+"""Plain text for terminals and pipes: wrapping, emphasis, and nothing that could steer a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from dataclasses import dataclass
+
+_CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
+_SAFE = {"\n"}
+_BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f")
+
+
+def clean(text: object) -> str:
+    """Text without control characters and direction overrides: user text can never steer a terminal."""
+    return "".join(
+        c if c in _SAFE or (unicodedata.category(c)[0] != "C" and c not in _BIDI) else "\ufffd" for c in str(text)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """How wide to write, and whether emphasis may be shown by terminal codes."""
+
+    width: int = 80
+    colour: bool = False
+
+    def emphasise(self, text: str, how: str) -> str:
+        """The text, emphasised where the terminal can; the words alone must carry the meaning."""
+        return f"\x1b[{_CODES[how]}m{text}\x1b[0m" if self.colour else text
+
+    def wrap(self, text: object, indent: int = 0, first: str | None = None, hang: int | None = None) -> str:
+        """Wrapped text; `first` stands before it on the first line, the rest hangs under it."""
+        lead = " " * indent if first is None else first
+        rest = " " * (len(lead) if hang is None else hang)
+        words = clean(text).replace("\n", " ")
+        return textwrap.fill(
+            words,
+            width=max(40, self.width),
+            initial_indent=lead,
+            subsequent_indent=rest,
+            break_long_words=True,
+            break_on_hyphens=False,
+        ) if words.strip() else lead.rstrip()
+
+    def heading(self, text: str) -> str:
+        """A section heading with a rule under it."""
+        return f"\n{self.emphasise(text, 'strong')}\n{'-' * min(self.width, len(text))}"
+
+    def spread(self, left: str, right: str) -> str:
+        """Left and right on one line where both fit, else under each other."""
+        gap = self.width - len(left) - len(right)
+        return f"{left}{' ' * gap}{right}" if gap >= 2 else f"{left}\n{right.rjust(self.width)}"

@@ -1,0 +1,81 @@
+"""A plan as the pages need it: lines numbered, grouped by phase, and what can be started now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import groupby
+
+from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, FactSeen, Line, Plan
+
+DONE = (PASSED, WAIVED)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Numbers are those of the working order; possible lines have none."""
+
+    plan: Plan
+    planned: tuple[Line, ...]
+    possible: tuple[Line, ...]
+    numbers: Mapping[str, int]
+
+    @classmethod
+    def of(cls, plan: Plan) -> Sheet:
+        """The sheet of a plan."""
+        planned = tuple(line for line in plan.lines if line.standing != "possible")
+        possible = tuple(line for line in plan.lines if line.standing == "possible")
+        return cls(plan, planned, possible, {line.id: n for n, line in enumerate(planned, 1)})
+
+    def phases(self) -> list[tuple[str, bool, tuple[Line, ...]]]:
+        """Lines in working order under their phase; True marks a phase that work comes back to."""
+        seen: set[str] = set()
+        found = []
+        for phase, lines in groupby(self.planned, key=lambda line: line.phase):
+            found.append((phase, phase in seen, tuple(lines)))
+            seen.add(phase)
+        return found
+
+    def ready(self) -> list[Line]:
+        """Lines that are not done, that nothing holds, and before which everything is done or waived."""
+        done = {line.id for line in self.planned if line.progress in DONE}
+        return [
+            line
+            for line in self.planned
+            if line.progress not in (*DONE, HELD) and not line.holds and done.issuperset(line.after)
+        ]
+
+    def again(self) -> list[Line]:
+        """Lines whose result failed or no longer stands."""
+        return [line for line in self.planned if line.progress in (FAILED, VOID)]
+
+    def unsure(self) -> list[Line]:
+        """Lines somebody must look up or inspect before they are firm."""
+        return [line for line in self.planned if line.strength == "check_whether" and line.progress == OPEN]
+
+    def count(self, **wanted: str) -> int:
+        """How many planned lines have these attributes."""
+        return sum(all(getattr(line, k) == v for k, v in wanted.items()) for line in self.planned)
+
+    def done(self) -> int:
+        """How many planned lines are passed or waived."""
+        return sum(line.progress in DONE for line in self.planned)
+
+    def numbered(self, ids: Iterable[str]) -> list[tuple[int, str]]:
+        """Number and id of those of the given lines that are planned, in working order."""
+        return sorted((self.numbers[i], i) for i in set(ids) if i in self.numbers)
+
+
+def named(line: Line) -> str:
+    """Title and place of a line."""
+    return f"{line.title}, {line.place.replace('_', ' ')}" if line.place else line.title
+
+
+def facts_by_origin(line: Line) -> dict[str, list[FactSeen]]:
+    """The facts behind a line, each once, observed before derived before assumed."""
+    found: dict[str, list[FactSeen]] = {"observed": [], "derived": [], "assumed": []}
+    for support in line.because:
+        for fact in support.facts:
+            if fact not in found.setdefault(fact.origin, []):
+                found[fact.origin].append(fact)
+    return found

@@ -1,0 +1,74 @@
+"""Three engines, one meaning: the rules engine, the independent check and CLIPS fire the same matches.
+
+100 random packs with 200 random cases each, in three passes; what is compared are the sets of firings with the
+records they matched, and the records they made.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
+
+import pytest
+from clips_engine import ClipsEngine
+from knockon.engine.infer.check import certify, fixpoints
+from knockon.engine.infer.rules_engine import RulesEngine, core
+from knockon.engine.model.outcome import FIRM, POSSIBLE
+from knockon.engine.model.program import Program
+from random_cases import random_case
+from random_packs import random_program
+
+PACKS, CASES = 100, 200
+SIZES = (4, 7, 10, 13, 16)
+LARGE = 60  # rules of one pack in 25
+
+
+def program_of(seed: int) -> Program:
+    """The pack of a seed: mostly small ones, where a case costs little and odd combinations are dense."""
+    return random_program(seed, LARGE if seed % 25 == 24 else SIZES[seed % len(SIZES)])
+
+
+def compare(seed: int) -> tuple[list[str], Counter[str]]:
+    """Run one pack; what the engines disagree on, and how much there was to agree on."""
+    program = program_of(seed)
+    clips, rules = ClipsEngine(program), RulesEngine(program) if core() else None
+    wrong: list[str] = []
+    seen: Counter[str] = Counter()
+    for number in range(CASES):
+        case = random_case(program, 1000 * seed + number)
+        slow, third = fixpoints(program, case), clips.run(case)
+        fast = rules.fixpoints(case) if rules else slow
+        certify(program, case, fast)
+        for standing, fixpoint in slow.items():
+            firings = set(fixpoint.firings)
+            seen["firings"] += len(firings)
+            seen.update(r.kind for f in firings for r in f.records)
+            seen.update(r.kind for r in fixpoint.made)
+            if firings != set(fast[standing].firings) or fixpoint.made != fast[standing].made:
+                wrong.append(f"pack {seed} case {number} {standing}: check and rules engine")
+            if (firings, fixpoint.made) != third[standing]:
+                wrong.append(f"pack {seed} case {number} {standing}: check and CLIPS")
+        seen["passes apart"] += set(slow[FIRM].firings) != set(slow[POSSIBLE].firings)
+        seen["not within"] += not set(slow[FIRM].firings) <= set(slow[POSSIBLE].firings)
+    seen["cases"] = CASES
+    seen[f"{program.strata} strata"] += 1
+    return wrong, seen
+
+
+@pytest.mark.slow
+def test_three_engines_fire_the_same_matches() -> None:
+    seen: Counter[str] = Counter()
+    wrong: list[str] = []
+    with ProcessPoolExecutor(2) as pool:
+        for found, counted in pool.map(compare, range(PACKS), chunksize=1):
+            wrong += found
+            seen += counted
+    assert wrong == []
+    assert seen["cases"] == PACKS * CASES == 20_000
+    # the comparison means something: there was much to agree on, of every kind of record and effect
+    assert seen["firings"] > 500_000
+    assert seen["passes apart"] > 10_000
+    assert seen["not within"] == 0
+    for kind in ("fact", "fitted", "touched", "damaged", "derived", "severity", "planned", "result", "code"):
+        assert seen[kind] > 200, kind
+    assert min(seen[k] for k in ("procedure", "hold", "drop", "void", "3 strata")) > 0
