@@ -11,11 +11,17 @@ from pathlib import Path
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.model.span import Span
 
+try:
+    import fcntl
+except ImportError:  # no such lock on this system: a single writer is safe all the same
+    fcntl = None  # type: ignore[assignment]
+
 
 def write_atomically(path: Path, text: str) -> None:
     """Write whole or not at all: a temporary file beside the target, flushed, then renamed over it."""
+    target = path.resolve()  # a link stays a link
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
     except OSError as error:
         raise _refused(path, error) from error
     try:
@@ -23,14 +29,25 @@ def write_atomically(path: Path, text: str) -> None:
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
-        mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+        mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
         os.chmod(temporary, mode)
-        os.replace(temporary, path)
+        os.replace(temporary, target)
+        _flush_folder(target.parent)
     except OSError as error:
         raise _refused(path, error) from error
     finally:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(temporary)
+
+
+def _flush_folder(folder: Path) -> None:
+    """The new name itself must survive a power cut; not every system can say so."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _umask() -> int:
@@ -50,15 +67,29 @@ def _refused(path: Path, error: OSError) -> InputError:
 @contextlib.contextmanager
 def locked(path: Path) -> Iterator[None]:
     """Hold the lock of a file while it is read, changed and written; others wait."""
-    import fcntl
-
-    lock = path.with_name(f".{path.name}.lock")
+    if fcntl is None:
+        yield
+        return
+    target = path.resolve()
+    lock = target.with_name(f".{target.name}.lock")
     try:
-        handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o644)
+        handle = _hold(lock)
     except OSError as error:
         raise _refused(path, error) from error
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
         yield
     finally:
+        with contextlib.suppress(OSError):
+            lock.unlink()
+        os.close(handle)
+
+
+def _hold(lock: Path) -> int:
+    """The lock of the file that bears the name now: its last holder may have removed the one waited for."""
+    while True:
+        handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o644)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        with contextlib.suppress(FileNotFoundError):
+            if os.path.samestat(os.fstat(handle), os.stat(lock)):
+                return handle
         os.close(handle)

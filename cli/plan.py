@@ -39,6 +39,7 @@ def plan(
     out: Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")] = None,
     possible: Annotated[bool, typer.Option("--possible", help="Unfold lines that only another answer brings in.")] = False,
     considered: Annotated[bool, typer.Option("--considered", help="List fitted systems that need nothing, and why.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Add notes, order, needs and what to record.")] = False,
     check_only: Alone = False,
 ) -> None:
     """Print what this vehicle needs, in working order, each line with facts, rules and sources.
@@ -51,7 +52,7 @@ def plan(
     read = read_case(case, program)
     evidence = evidence_of(program, read, alone=check_only)
     made = with_answers_tried(plan_of(evidence, considered or format is Format.HTML), evidence)
-    text = write(made, program, format, possible)
+    text = write(made, program, format, possible, full)
     if out:
         write_atomically(out, text)
     else:
@@ -70,7 +71,7 @@ def with_answers_tried(made: Plan, evidence: Evidence) -> Plan:
     return replace(made, questions=(*tried, *made.questions[TRIED:]))
 
 
-def write(made: Plan, program: Program, format: Format, possible: bool = False) -> str:
+def write(made: Plan, program: Program, format: Format, possible: bool = False, full: bool = False) -> str:
     """The plan in one format; each module is loaded only when used."""
     if format is Format.JSON:
         from ..engine.render.plan_json import plan_json
@@ -90,4 +91,4 @@ def write(made: Plan, program: Program, format: Format, possible: bool = False) 
         return plan_csv(made)
     from ..engine.render.text import plan_text
 
-    return plan_text(made, program, page(), possible=possible)
+    return plan_text(made, program, page(), possible=possible, full=full)

@@ -52,8 +52,7 @@ class Evidence:
     def source(self, citation: Citation) -> SourceSeen:
         """A citation with the register's title."""
         source = self.program.sources[citation.source]
-        title = f"{source.title} ({source.edition})" if source.edition else source.title
-        return SourceSeen(source.id, title, citation.at, source.kind, source.from_memory)
+        return SourceSeen(source.id, source.title, citation.at, source.kind, source.from_memory)
 
     def facts(self, firing: Firing) -> Iterator[FactSeen]:
         """The facts a firing matched; what it needed to be absent comes last."""

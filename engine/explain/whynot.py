@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 from ..infer.check import World
@@ -11,7 +11,7 @@ from ..infer.lines import Dropped, find_lines
 from ..infer.run import infer
 from ..load.slots import with_answers
 from ..measure.standing import settle
-from ..model.case import NOTHING, Slot
+from ..model.case import NOTHING, Entry, Slot
 from ..model.catalogue import Test, Value
 from ..model.outcome import POSSIBLE, PROVISIONAL
 from ..model.places import expand
@@ -21,6 +21,8 @@ from .facts import Evidence
 NEAREST = 5
 MOST_CHANGES = 3
 TRIALS = 60
+MOST_KEPT = 4
+LATEST = "9999-12-31"
 Change = dict[Slot, frozenset[Value]]
 
 
@@ -113,25 +115,9 @@ def _overridden(evidence: Evidence, operation: str) -> Iterator[tuple[str, Rule]
 def smallest_changes(evidence: Evidence, operation: str, place: str, misses: list[Miss]) -> list[Change]:
     """Minimal sets of answers that would bring the line in; each was run, and no part of it suffices."""
     wanted = {(operation, p) for p in expand(place, evidence.program.operations[operation].per)}
-    candidates: list[Change] = []
-    for miss in misses:
-        options = [_ways(evidence, p, 0) for p in miss.fails]
-        if miss.blocked or not options or any(not o for o in options):
-            continue
-        for choice in list(product(*options))[:8]:
-            change: Change = {}
-            for part in choice:
-                change |= part
-            if 0 < len(change) <= MOST_CHANGES and change not in candidates:
-                candidates.append(change)
-    if not evidence.program.operations[operation].systems:
-        pass
-    elif all(evidence.case.state(("fitted", s)).known == frozenset(("no",)) for s in evidence.program.operations[operation].systems):
-        first = ("fitted", evidence.program.operations[operation].systems[0])
-        candidates = [{**c, first: frozenset[Value](("yes",))} for c in candidates] or [{first: frozenset(("yes",))}]
     kept: list[Change] = []
-    for change in sorted(candidates, key=lambda c: (len(c), sorted(map(str, c))))[:TRIALS]:
-        if len(kept) >= 3 or any(k.items() <= change.items() for k in kept):
+    for change in _candidates(evidence, operation, misses)[:TRIALS]:
+        if len(kept) >= MOST_KEPT or any(k.items() <= change.items() for k in kept):
             continue
         if _brings(evidence, change, wanted) and not any(
             _brings(evidence, dict(part), wanted)
@@ -142,8 +128,32 @@ def smallest_changes(evidence: Evidence, operation: str, place: str, misses: lis
     return kept
 
 
+def _candidates(evidence: Evidence, operation: str, misses: list[Miss]) -> list[Change]:
+    """Changes worth trying: the smallest first, and each rule's first way before any rule's second."""
+    ranked: list[tuple[int, int, int, Change]] = []
+    for rank, miss in enumerate(misses):
+        options = [_ways(evidence, p, 0) for p in miss.fails]
+        if miss.blocked or not options or not all(options):
+            continue
+        for nth, choice in enumerate(list(product(*options))[:8]):
+            change: Change = {}
+            for part in choice:
+                change |= part
+            if len(change) <= MOST_CHANGES:
+                ranked.append((nth, len(change), rank, change))
+    ordered = [change for *_, change in sorted(ranked, key=lambda r: r[:3])]
+    systems = evidence.program.operations[operation].systems
+    if systems and all(evidence.case.state(("fitted", s)).known == frozenset(("no",)) for s in systems):
+        first: Change = {("fitted", systems[0]): frozenset(("yes",))}
+        ordered = [first, *({**change, **first} for change in ordered)]
+    return ordered
+
+
 def _brings(evidence: Evidence, change: Change, wanted: set[tuple[str, str]]) -> bool:
-    case = settle(with_answers(evidence.case, evidence.program, change), evidence.program)
+    answers = {slot: values for slot, values in change.items() if slot[0] != "result"}
+    case = with_answers(evidence.case, evidence.program, answers)
+    done = [Entry(LATEST, s[1], s[2], str(*values)) for s, values in change.items() if s[0] == "result"]
+    case = settle(replace(case, log=(*case.log, *done)), evidence.program)
     lines = find_lines(evidence.program, case, infer(evidence.program, case)).lines
     return any(k in lines and lines[k].standing != POSSIBLE for k in wanted)
 
@@ -161,6 +171,8 @@ def _ways(evidence: Evidence, pattern: Pattern, depth: int) -> list[Change]:
         return [{("procedure", pattern.subjects[0]): frozenset((test.values[0],))}]
     if pattern.kind in ("touched", "damaged"):
         return _part_ways(evidence, pattern, test)
+    if pattern.kind == "result" and pattern.subjects:
+        return [{("result", o, ""): frozenset((test.values[0],))} for o in pattern.subjects]
     if pattern.kind in ("derived", "severity") and depth < 2:
         found: list[Change] = []
         for a in makers(evidence, pattern.kind, pattern.subjects[0]):

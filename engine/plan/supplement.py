@@ -1,15 +1,15 @@
-"""Two moments of one case compared: lines added, dropped, firmed, changed in strength, voided. Nothing else."""
+"""Two moments of one case compared: lines added, dropped, firmed, changed in strength or voided."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from ..explain.facts import MADE, Evidence, record_slot, slot_id
 from ..model.case import Slot, State
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Firing, Record
-from ..model.plan import PASSED, VOID, Line, Support
-from ..model.rule import Rule
+from ..model.plan import PASSED, VOID, Line, ResultSeen, Support
+from ..model.rule import Pattern, Rule
 from ..model.supplement import (
     ADDED,
     DROPPED,
@@ -27,11 +27,28 @@ from ..model.supplement import (
 from .build import plan_of
 
 
+@dataclass(frozen=True, slots=True)
+class _Reasons:
+    """What stands behind a difference: supports, and the answers and rules in them that differ."""
+
+    supports: tuple[Support, ...] = ()
+    slots: frozenset[Slot] = frozenset()
+    rules: frozenset[str] = frozenset()
+
+    def beside(self, other: _Reasons) -> _Reasons:
+        """The supports of this with the differences of both."""
+        return _Reasons(self.supports, self.slots | other.slots, self.rules | other.rules)
+
+
 @dataclass(slots=True)
 class _Roots:
-    """The answers and rules that firings rest on, through every chain."""
+    """The answers and rules that firings of one moment rest on, through every chain.
+
+    What a rule needed to be absent is looked up in the other moment, where it may have been there.
+    """
 
     evidence: Evidence
+    other: Evidence
     standing: str = PROVISIONAL
     _done: dict[Record, tuple[frozenset[Slot], frozenset[str]]] = field(default_factory=dict)
 
@@ -40,18 +57,21 @@ class _Roots:
         for firing in firings:
             a = self.evidence.by_id[firing.alternative]
             rules.add(a.rule.id)
-            patterns = (*a.ground, *(p for group in a.unless for p in group if p.kind not in MADE))
-            slots.update(s for p in patterns for s in self.evidence.slots(p))
+            for pattern in (*a.ground, *(p for group in a.unless for p in group)):
+                slots.update(self.evidence.slots(pattern))
+                if pattern.kind in MADE:
+                    self._add(self._blockers(pattern), slots, rules)
             for record in firing.records:
-                if record.kind not in MADE and record.kind != "fitted":
+                if record.kind not in MADE:
                     slots.add(record_slot(record))
-                    continue
-                if record.kind == "fitted":
-                    slots.add(record_slot(record))
-                deeper, through = self._record(record)
-                slots |= deeper
-                rules |= through
+                if record.kind in MADE or record.kind == "fitted":
+                    self._add(self._record(record), slots, rules)
         return frozenset(slots), frozenset(rules)
+
+    @staticmethod
+    def _add(found: tuple[frozenset[Slot], frozenset[str]], slots: set[Slot], rules: set[str]) -> None:
+        slots |= found[0]
+        rules |= found[1]
 
     def _record(self, record: Record) -> tuple[frozenset[Slot], frozenset[str]]:
         if record not in self._done:
@@ -59,6 +79,20 @@ class _Roots:
             makers = self.evidence.found.strengths[self.standing].makers
             self._done[record] = self.of(makers.get(record, ()))
         return self._done[record]
+
+    def _blockers(self, pattern: Pattern) -> tuple[frozenset[Slot], frozenset[str]]:
+        makers = self.other.found.strengths[self.standing].makers
+        there = [
+            f
+            for r, fs in makers.items()
+            if r.kind == pattern.kind and r.subject in pattern.subjects
+            for f in fs
+        ]
+        return (
+            _Roots(self.other, self.evidence, self.standing).of(there)
+            if there
+            else (frozenset(), frozenset())
+        )
 
 
 @dataclass(slots=True)
@@ -75,11 +109,10 @@ class _Comparison:
         self.answers = frozenset(s for s in slots if _said(self.before, s) != _said(self.after, s))
         self.rules = {c.rule: c for c in _rule_changes(self.before, self.after)}
 
-    def reasons(
-        self, evidence: Evidence, firings: Iterable[Firing], standing: str = PROVISIONAL
-    ) -> tuple[tuple[Support, ...], frozenset[Slot], frozenset[str]]:
-        """Of these firings the supports that rest on something that differs, with what differs; all if none does."""
-        firings, roots = list(firings), _Roots(evidence, standing)
+    def reasons(self, evidence: Evidence, firings: Iterable[Firing], standing: str = PROVISIONAL) -> _Reasons:
+        """Of these firings the supports that rest on something that differs; all of them where none does."""
+        other = self.before if evidence is self.after else self.after
+        firings, roots = list(firings), _Roots(evidence, other, standing)
         telling: dict[str, Support] = {}
         slots, rules = set[Slot](), set[str]()
         for firing in firings:
@@ -91,7 +124,7 @@ class _Comparison:
                 telling.setdefault(support.rule, support)
         if not telling:
             telling = {s.rule: s for s in (evidence.support(f, standing) for f in firings)}
-        return tuple(telling[id_] for id_ in sorted(telling)), frozenset(slots), frozenset(rules)
+        return _Reasons(tuple(telling[id_] for id_ in sorted(telling)), frozenset(slots), frozenset(rules))
 
     def facts(self, slots: Iterable[Slot]) -> tuple[FactChange, ...]:
         """Answers that differ, in words."""
@@ -112,16 +145,11 @@ class _Comparison:
         )
 
     def changed(
-        self,
-        kind: str,
-        line: Line,
-        lines: tuple[Line | None, Line | None],
-        reasons: tuple[tuple[Support, ...], frozenset[Slot], frozenset[str]],
-        voided: str = "",
+        self, kind: str, was: Line | None, now: Line | None, reasons: _Reasons, voided: str = ""
     ) -> Change:
         """One difference with its reasons in words."""
-        was, now = lines
-        supports, slots, rules = reasons
+        line = now or was
+        assert line is not None
         return Change(
             kind,
             line,
@@ -129,9 +157,9 @@ class _Comparison:
             now.strength if now else "",
             was.standing if was else "",
             now.standing if now else "",
-            supports,
-            self.facts(slots),
-            tuple(self.rules[id_] for id_ in sorted(rules)),
+            reasons.supports,
+            self.facts(reasons.slots),
+            tuple(self.rules[id_] for id_ in sorted(reasons.rules)),
             voided,
         )
 
@@ -154,28 +182,35 @@ def supplement(before: Evidence, after: Evidence, before_name: str, after_name: 
 
 
 def _of_line(comparison: _Comparison, was: Line | None, now: Line) -> Iterable[Change]:
-    before, after, pair = comparison.before, comparison.after, (was, now)
-    record = Record("planned", now.operation, now.place)
-    firings = after.found.lines[now.operation, now.place].firings
+    before, after, key = comparison.before, comparison.after, (now.operation, now.place)
+    record, firings = Record("planned", *key), after.found.lines[key].firings
     if was is None:
-        yield comparison.changed(ADDED, now, pair, comparison.reasons(after, firings))
+        off = before.found.dropped.get(key)
+        lifted = comparison.reasons(before, off.dropped) if off else _Reasons()
+        yield comparison.changed(ADDED, was, now, comparison.reasons(after, firings).beside(lifted))
         return
     if was.strength != now.strength:
         held = before.found.strengths[PROVISIONAL].makers.get(record, ())
-        telling = [(after, f) for f in firings if _strength(after, f) == now.strength and f not in held]
-        telling = telling or [(before, f) for f in held if f not in firings] or [(after, f) for f in firings]
-        source = telling[0][0]
-        yield comparison.changed(STRENGTH, now, pair, comparison.reasons(source, [f for _, f in telling]))
+        new = [f for f in firings if f not in held and _strength(after, f) == now.strength]
+        gone = [f for f in held if f not in firings]
+        reasons = comparison.reasons(after, new or firings)
+        if not new and gone:
+            reasons = reasons.beside(comparison.reasons(before, gone))
+        yield comparison.changed(STRENGTH, was, now, reasons)
     if was.standing != now.standing:
-        kind = FIRMED if now.standing == FIRM else LOOSENED
-        source = after if kind == FIRMED else before
+        kind, source = (FIRMED, after) if now.standing == FIRM else (LOOSENED, before)
         certain = source.found.strengths[FIRM].makers.get(record, ())
-        yield comparison.changed(kind, now, pair, comparison.reasons(source, certain, FIRM))
-    gone = [r for r in now.results if r.void_by and not any(o.at == r.at and o.void_by for o in was.results)]
-    if gone or (now.progress == VOID and was.progress != VOID):
+        yield comparison.changed(kind, was, now, comparison.reasons(source, certain, FIRM))
+    gone_results = [r for r in now.results if r.void_by and not _was_void(was, r)]
+    if gone_results or (now.progress == VOID and was.progress != VOID):
         done = "done again since" if now.progress == PASSED else "to be done again"
-        by = f"{gone[-1].void_at[:10]}: {gone[-1].void_by}" if gone else now.void_because
-        yield comparison.changed(VOIDED, now, pair, ((), frozenset(), frozenset()), f"{by}; {done}")
+        last = gone_results[-1] if gone_results else None
+        by = f"{last.void_at[:10]}: {last.void_by}" if last else now.void_because
+        yield comparison.changed(VOIDED, was, now, _Reasons(), f"{by}; {done}")
+
+
+def _was_void(line: Line, result: ResultSeen) -> bool:
+    return any(r.at == result.at and r.void_by for r in line.results)
 
 
 def _strength(evidence: Evidence, firing: Firing) -> str:
@@ -183,17 +218,17 @@ def _strength(evidence: Evidence, firing: Firing) -> str:
 
 
 def _dropped(comparison: _Comparison, line: Line) -> Change:
-    """Why a line is gone: what asked for it no longer holds, another rule took it off, or nothing is fitted."""
+    """Why a line is gone: what asked for it no longer holds, a rule took it off, or nothing is fitted."""
     before, after, key = comparison.before, comparison.after, (line.operation, line.place)
     asked = before.found.lines[key].firings
-    supports, slots, rules = comparison.reasons(before, asked)
+    reasons = comparison.reasons(before, asked)
     gone = after.found.dropped.get(key)
     if gone is not None and gone.dropped:
-        supports, more, through = comparison.reasons(after, gone.dropped)
-        slots, rules = slots | more, rules | through
+        reasons = comparison.reasons(after, gone.dropped).beside(reasons)
     if gone is not None:
-        slots |= {("fitted", s) for s in gone.not_fitted} & comparison.answers
-    return comparison.changed(DROPPED, line, (line, None), (supports, slots, rules))
+        unfitted = frozenset(("fitted", s) for s in gone.not_fitted) & comparison.answers
+        reasons = reasons.beside(_Reasons((), unfitted))
+    return comparison.changed(DROPPED, line, None, reasons)
 
 
 def _said(evidence: Evidence, slot: Slot) -> tuple[object, object]:
@@ -203,8 +238,13 @@ def _said(evidence: Evidence, slot: Slot) -> tuple[object, object]:
 
 def _in_vocabulary(evidence: Evidence, slot: Slot) -> bool:
     program = evidence.program
-    kinds = {"fact": program.facts, "touched": program.parts, "damaged": program.parts}
-    kinds |= dict.fromkeys(("procedure", "result"), program.operations)  # type: ignore[arg-type]
+    kinds: dict[str, Collection[str]] = {
+        "fact": program.facts,
+        "touched": program.parts,
+        "damaged": program.parts,
+        "procedure": program.operations,
+        "result": program.operations,
+    }
     return slot[1] in kinds.get(slot[0], program.systems)
 
 

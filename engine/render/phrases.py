@@ -92,7 +92,7 @@ def _part(pattern: Pattern, test: Test, program: Program) -> str:
 def slot_words(slot: Slot, values: frozenset[Value], program: Program) -> str:
     """An answer as a person would write it: `windscreen: replaced`."""
     kind, subject = slot[0], slot[1]
-    place = f" {slot[2].replace('_', ' ')}" if len(slot) > 2 and slot[2] else ""
+    place = f" {slot[2].replace('_', ' ')}" if len(slot) > 2 and slot[2] not in ("", "front", "rear") else ""
     given = sorted(values, key=str)
     if kind == "fact":
         return f"{program.facts[subject].title}: {', '.join(value_words(subject, v, program) for v in given) or 'none'}"
@@ -102,4 +102,5 @@ def slot_words(slot: Slot, values: frozenset[Value], program: Program) -> str:
     if kind in ("fitted", "code", "method"):
         what = {"fitted": "fitted", "code": "trouble code", "method": "calibration method"}[kind]
         return f"{program.systems[subject].title}, {what}: {', '.join(map(str, given))}"
-    return f"{program.operations[subject].title}{place}: {', '.join(map(str, given))}".replace("_", " ")
+    says = "the procedure says " if kind == "procedure" else ""
+    return f"{program.operations[subject].title}{place}: {says}{', '.join(map(str, given))}".replace("_", " ")

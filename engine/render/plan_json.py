@@ -29,7 +29,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "knockon": plan.knockon,
         "engines": list(plan.engines),
         "packs": [{"name": p.name, "version": p.version, "sha256": p.sha256} for p in plan.packs],
-        "severity": {"level": plan.severity, "because": [_support(s) for s in plan.severity_because]},
+        "severity": {"level": plan.severity, "because": [support_data(s) for s in plan.severity_because]},
         "lines": [_line(line) for line in plan.lines],
         "questions": [plain(q) for q in plan.questions],
         "cautions": dict(plan.cautions),
@@ -46,13 +46,14 @@ def plan_data(plan: Plan) -> dict[str, Any]:
 
 def _line(line: Line) -> dict[str, Any]:
     data = {f.name: plain(getattr(line, f.name)) for f in fields(line)}
-    data["because"] = [_support(s) for s in line.because]
+    data["because"] = [support_data(s) for s in line.because]
     if isinstance(line.labour, Labour):
         data["labour"] = {"category": line.labour.category, "hours": line.labour.hours, "sublet": line.labour.sublet}
     return data
 
 
-def _support(support: Support) -> dict[str, Any]:
+def support_data(support: Support) -> dict[str, Any]:
+    """One support as plain data."""
     return {
         "rule": support.rule,
         "pack": support.pack,

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
-from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, FactSeen, Line, Plan
+from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Considered, FactSeen, Line, Plan
+from ..model.program import Program
 
 DONE = (PASSED, WAIVED)
 
@@ -79,3 +80,17 @@ def facts_by_origin(line: Line) -> dict[str, list[FactSeen]]:
             if fact not in found.setdefault(fact.origin, []):
                 found[fact.origin].append(fact)
     return found
+
+
+def considered_sentence(item: Considered, program: Program | None) -> str:
+    """Why nothing is asked for; without the program the missing conditions can not be put into words."""
+    if program is not None:
+        from .text import considered_words
+
+        return considered_words(item, program)
+    by = f" ({', '.join(item.rules)})" if item.rules else ""
+    if item.kind == "dropped":
+        return f"{item.title}: taken off{by}: {item.reason}"
+    return f"{item.title}: nothing asked for. " + (
+        f"Nearest rule{by}: {item.reason}" if item.reason else "No rule of these packs asks for anything here"
+    )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..model.plan import Considered, Line, Plan, Question, Support
 from ..model.program import Program
+from .drawing_strip import reading_words
 from .plain import Page, clean
 from .strip import strip_of
 from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words
@@ -25,10 +26,14 @@ SEVERITY = {
 }
 
 
-def plan_text(plan: Plan, program: Program, page: Page, *, possible: bool = False) -> str:
-    """The whole plan. `possible` unfolds the lines that only another answer would bring in."""
-    parts = [*_head(plan, page), *_decide(plan, page), *_work(plan, page), *_possible(plan, page, possible)]
-    parts += [*_questions(plan, page), *_considered(plan, program, page), *_cautions(plan, page), *_foot(plan, page)]
+def plan_text(plan: Plan, program: Program, page: Page, *, possible: bool = False, full: bool = False) -> str:
+    """The whole plan.
+
+    `possible` unfolds the lines that only another answer would bring in; `full` adds to each line its notes, what
+    it comes after, what it needs and what it must leave on record.
+    """
+    parts = [*_head(plan, page), *_decide(plan, page), *_work(plan, page, full), *_possible(plan, page, possible)]
+    parts += [*_questions(plan, page), *_considered(plan, program, page), *_cautions(plan, page, full), *_foot(plan, page)]
     return "\n".join(parts) + "\n"
 
 
@@ -62,7 +67,7 @@ def _decide(plan: Plan, page: Page) -> Iterator[str]:
         yield page.wrap(f"rule {item.rule} is {item.how} by {item.by} of pack {item.pack}: {item.why} ({sources})", first=" * ", hang=3)
 
 
-def _work(plan: Plan, page: Page) -> Iterator[str]:
+def _work(plan: Plan, page: Page, full: bool) -> Iterator[str]:
     yield page.heading("WORK, IN ORDER")
     number, phase, told = 0, "", dict[str, str]()
     for line in plan.lines:
@@ -72,10 +77,12 @@ def _work(plan: Plan, page: Page) -> Iterator[str]:
             phase = line.phase
             yield f"\n{page.emphasise(phase.replace('_', ' '), 'strong')}"
         number += 1
-        yield from line_text(line, page, f"{number:3d} ", told)
+        yield from line_text(line, page, f"{number:3d} ", told, full=full)
 
 
-def line_text(line: Line, page: Page, lead: str = "    ", told: dict[str, str] | None = None) -> Iterator[str]:
+def line_text(
+    line: Line, page: Page, lead: str = "    ", told: dict[str, str] | None = None, *, full: bool = True
+) -> Iterator[str]:
     """One line of the plan with all that stands behind it; a rule `told` before is not told in full again."""
     pad = len(lead)
     place = f" - {line.place.replace('_', ' ')}" if line.place else ""
@@ -85,23 +92,23 @@ def line_text(line: Line, page: Page, lead: str = "    ", told: dict[str, str] |
     firm_as = f" (certain: {STRENGTH[line.firm_as]})" if line.firm_as and line.standing != "firm" else ""
     tag = f"{STRENGTH_SHORT[line.strength]}{standing}{firm_as}{state}"
     yield page.wrap(f"{tag}  [{line.id}]", indent=pad)
-    yield from _progress(line, page, pad)
+    yield from progress_text(line, page, pad)
     for support in line.because:
-        yield from _support(support, page, pad, line.id, told if told is not None else {})
+        yield from _support(support, page, pad, line.id, told if told is not None else {}, full)
     if line.waits_for and line.standing == "provisional":
         yield page.wrap(f"firm up by: {', '.join(line.waits_for[:6])}", indent=pad)
     if line.procedure:
         p = line.procedure
         words = f"{p.document} {p.version}".strip()
         yield page.wrap(f"procedure: {words}, looked up {p.looked_up}: {p.verdict.replace('_', ' ')}", indent=pad)
-    if line.after:
+    if line.after and full:
         more = f" and {len(line.after) - MOST_AFTER} more" if len(line.after) > MOST_AFTER else ""
         yield page.wrap(f"after: {', '.join(line.after[:MOST_AFTER])}{more}", indent=pad)
-    if line.record:
+    if line.record and full:
         words = ", ".join(r["name"] + (f" ({r['unit']})" if r["unit"] else "") for r in line.record)
         yield page.wrap(f"record: {words}", indent=pad)
     marks = [f"cautions: {', '.join(line.cautions)}"] if line.cautions else []
-    if line.needs:
+    if line.needs and full:
         marks.append(f"needs: {', '.join(line.needs)}")
     for mark in marks:
         yield page.wrap(mark.replace("_", " "), indent=pad)
@@ -110,7 +117,8 @@ def line_text(line: Line, page: Page, lead: str = "    ", told: dict[str, str] |
         yield page.wrap(f"labour: {line.labour.category}{hours}{', sublet' if line.labour.sublet else ''}", indent=pad)
 
 
-def _progress(line: Line, page: Page, pad: int) -> Iterator[str]:
+def progress_text(line: Line, page: Page, pad: int) -> Iterator[str]:
+    """What was done: results with readings and strips, holds, waivers, what took a result away."""
     if line.void_because:
         yield page.wrap(f"void since {line.void_because}: do it again", indent=pad)
     for hold in line.holds:
@@ -123,8 +131,7 @@ def _progress(line: Line, page: Page, pad: int) -> Iterator[str]:
         by = f" by {result.by}" if result.by else ""
         yield page.wrap(f"{result.at[:10]} {result.outcome}{by}{note}{gone}", first=" " * pad + "> ", hang=pad + 2)
         for reading in result.readings:
-            words = f"{reading.name}: {reading.low:g} to {reading.high:g} {reading.unit}, {reading.count} readings: "
-            yield page.wrap(f"{words}{reading.verdict}", indent=pad + 2)
+            yield page.wrap(reading_words(reading), indent=pad + 2)
             drawn = strip_of(reading, page.width - pad - 4)
             if drawn:
                 yield " " * (pad + 2) + drawn
@@ -132,7 +139,9 @@ def _progress(line: Line, page: Page, pad: int) -> Iterator[str]:
             yield page.wrap(remark, indent=pad + 2)
 
 
-def _support(support: Support, page: Page, pad: int, line: str, told: dict[str, str]) -> Iterator[str]:
+def _support(
+    support: Support, page: Page, pad: int, line: str, told: dict[str, str], full: bool
+) -> Iterator[str]:
     lead = " " * pad + f"{support.rule} "
     facts = f"facts: {'; '.join(fact_words(f) for f in support.facts)}" if support.facts else ""
     if support.rule in told:
@@ -146,7 +155,7 @@ def _support(support: Support, page: Page, pad: int, line: str, told: dict[str, 
     yield page.wrap(f"{support.why}{replaced}{weaker}", first=lead, hang=pad + 2)
     if facts:
         yield page.wrap(facts, indent=pad + 2)
-    if support.note:
+    if support.note and full:
         yield page.wrap(f"note: {support.note}", indent=pad + 2)
     yield page.wrap(f"source: {'; '.join(_source(s) for s in support.sources)}", indent=pad + 2)
 
@@ -210,11 +219,13 @@ def considered_words(item: Considered, program: Program) -> str:
     return f"{item.title}: nothing asked for. Nearest is {item.rules[0]} ({item.reason}); not the case here: {lacking}"
 
 
-def _cautions(plan: Plan, page: Page) -> Iterator[str]:
+def _cautions(plan: Plan, page: Page, full: bool) -> Iterator[str]:
     if plan.cautions:
         yield page.heading("CAUTIONS")
     for id_, title in plan.cautions.items():
         yield page.wrap(title, first=f"  {id_.replace('_', ' ')}: ", hang=4)
+    if not full:
+        return
     if plan.preconditions:
         yield page.heading("WHAT LINES NEED BEFORE THEY START")
     for id_, title in plan.preconditions.items():

@@ -1,0 +1,100 @@
+"""What a pack check finds is true: tried over random programs and random, fully answered cases."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from knockon.engine.diagnostics.message import Message
+from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.lines import find_lines
+from knockon.engine.infer.made import effects
+from knockon.engine.infer.run import infer
+from knockon.engine.model.case import Case
+from knockon.engine.model.outcome import FIRM, Record
+from knockon.engine.model.program import Program
+from knockon.engine.model.rule import STRENGTHS, Rule
+from knockon.engine.review.firing import never_fire
+from knockon.engine.review.overlap import overlaps
+from random_cases import completed, random_case
+from random_packs import Writer, random_program
+
+CASES = 25
+
+
+def close_kin(program: Program, rng: random.Random) -> Program:
+    """The program with some rules copied and narrowed, so that there is something to find."""
+    from random_packs import _link
+
+    names = Writer(rng, _names(program))
+    rules = list(program.rules.values())
+    for i, rule in enumerate(rng.sample(rules, min(4, len(rules)))):
+        narrowed = (*rule.when, names.pattern(0, True, free=False)) if rng.random() < 0.6 else rule.when
+        then = rule.then[:1]
+        if rng.random() < 0.5 and then[0].verb == "plan":
+            then = (replace(then[0], verb="drop"),)
+        strength = rule.strength if rng.random() < 0.5 else STRENGTHS[rng.randint(0, 2)]
+        rules.append(replace(rule, id=f"K{i}", when=narrowed, then=then, strength=strength))
+    by_law = tuple(s for r in rules for e in r.then if e.verb == "fits" for s in e.subjects)
+    alternatives, strata = _link(rules, by_law)
+    return replace(program, rules={r.id: r for r in rules}, alternatives=alternatives, strata=strata)
+
+
+def _names(program: Program) -> object:
+    from random_packs import Names
+
+    return Names(
+        program.facts, tuple(program.systems), program.parts, tuple(program.operations), tuple(program.derived), ()
+    )
+
+
+def without(program: Program, rule: Rule) -> Program:
+    return replace(program, alternatives=tuple(a for a in program.alternatives if a.rule is not rule))
+
+
+def lines(program: Program, case: Case) -> tuple[object, ...]:
+    """All that a plan shows of an outcome but its reasons."""
+    outcome = infer(program, case, alone=True)
+    found = find_lines(program, case, outcome).lines
+    made = {r for r in outcome[FIRM].made if r.kind in ("hold", "void", "severity", "derived")}
+    return ({key: (line.standing, line.strength) for key, line in found.items()}, made)
+
+
+def holds_true(message: Message, program: Program, case: Case) -> bool:
+    named = [program.rules[n] for n in re.findall(r"`([^`]+)`", message.text) if n in program.rules]
+    one = named[0]
+    if message.code in ("KN413", "KN414"):
+        gone = one if message.code == "KN413" else named[1]
+        return lines(program, case) == lines(without(program, gone), case)
+    fixpoint = fixpoints(program, case)[FIRM]
+    mine = [(a, f) for f in fixpoint.firings for a in program.alternatives if f.alternative == a.id and a.rule is one]
+    if message.code == "KN410":
+        return not mine
+    made = {r for a, f in mine for r in effects(a, f.records, program)}
+    lost = set(re.findall(r"`([^`]+)`", message.text)[1:-1])
+    if message.code == "KN415":
+        return all(Record("drop", r.subject, r.place) in fixpoint.made for r in made if r.kind == "planned" and r.subject in lost)
+    outcome = infer(program, case, alone=True)
+    strong = find_lines(program, case, outcome).strengths[FIRM].records
+    dropped = [Record("planned", r.subject, r.place) for r in made if r.kind == "drop" and r.subject in lost]
+    return all(strong.get(r) == STRENGTHS[-1] for r in dropped)
+
+
+@pytest.mark.slow
+def test_findings_are_true_of_every_known_case() -> None:
+    seen: Counter[str] = Counter()
+    for seed in range(120,700):
+        rng = random.Random(f"findings {seed}")
+        program = close_kin(random_program(seed, 12), rng)
+        found = [m for m in (*never_fire(program), *overlaps(program)) if m.code not in ("KN411", "KN412")]
+        seen.update(m.code for m in found)
+        for number in range(CASES if found else 0):
+            case = completed(program, random_case(program, 1000 * seed + number), rng)
+            for message in found:
+                assert holds_true(message, program, case), (seed, number, message.text)
+    assert set(seen) == {"KN410", "KN413", "KN414", "KN415", "KN416"}
+    print(seen)
+    assert min(seen.values()) > 3
