@@ -8,12 +8,12 @@ from __future__ import annotations
 import os
 import sys
 import traceback
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from ..engine.diagnostics.message import InferenceFault, InputError
-from ..engine.render.messages import messages_text
 from .page import err_page
 
 app = typer.Typer(
@@ -45,21 +45,47 @@ def options(
         os.environ["KNOCKON_DEBUG"] = "1"
 
 
-def register() -> None:
-    """Attach every command; each lives in its own file."""
-    from . import plan, why, whynot
+# name -> module, function, what `--help` says; a command is imported only when it is asked for
+COMMANDS = {
+    "intake": ("intake", "intake", "Ask for what is missing, the question that matters most first."),
+    "plan": ("plan", "plan", "Print what this vehicle needs, each line with facts, rules and sources."),
+    "why": ("why", "why", "Explain why a line is on the plan."),
+    "why-not": ("whynot", "why_not", "Explain why an operation is not on the plan."),
+    "record": ("record", "record", "Append a result, an event or a waiver to the log."),
+    "supplement": ("supplement", "supplement", "Show what changed between two states of a case, and why."),
+    "handover": ("handover", "handover", "Say what is documented, and what is missing before delivery."),
+    "pack": ("pack", "pack_app", "The bench of whoever maintains rule packs."),
+    "batch": ("batch", "batch", "Plan many cases at once."),
+    "schema": ("schema", "schema", "Print the JSON Schema of a file, with the ids of the packs in use."),
+}
 
-    app.command("plan")(plan.plan)
-    app.command("why")(why.why)
-    app.command("why-not")(whynot.why_not)
+
+def register(words: list[str]) -> None:
+    """Attach the command that was asked for; all of them, as names with a summary, when none was."""
+    wanted = next((w for w in words if not w.startswith("-")), "")
+    for name, (module, function, summary) in COMMANDS.items():
+        if name == wanted:
+            command = getattr(import_module(f".{module}", __package__), function)
+            if isinstance(command, typer.Typer):
+                app.add_typer(command, name=name)
+            else:
+                app.command(name)(command)
+        else:
+            app.command(name, help=summary)(_named)
+
+
+def _named() -> None:
+    """Stands for a command in the list of commands."""
 
 
 def main() -> None:
     """Run a command; no traceback ever reaches a user unless asked for."""
     try:
-        register()
+        register(sys.argv[1:])
         code = int(app(standalone_mode=False) or 0)
     except InputError as error:
+        from ..engine.render.messages import messages_text
+
         _say(messages_text(error.messages, err_page()))
         code = 2
     except InferenceFault as fault:

@@ -11,7 +11,8 @@ import typer
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.case import load_case
-from ..engine.load.pack import built_in_folders, load_program
+from ..engine.load.pack import built_in_folders, program_of
+from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program
 from ..engine.render.messages import messages_text
@@ -27,16 +28,16 @@ Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the indep
 
 def read_program(packs: Sequence[Path] | None) -> Program:
     """The built-in packs with the user's on top."""
-    return load_program([*built_in_folders(), *(packs or [])])
+    return program_of([*built_in_folders(), *(packs or [])])
 
 
 def read_case(path: Path, program: Program) -> Case:
     """The case; warnings and notes go to stderr, errors end the command."""
     messages = Messages()
-    try:
-        case = load_case(path, program, messages)
-    except InputError:
-        raise
+    case = load_case(path, program, messages)
+    check_readings(case, program, messages)
+    if messages.errors:
+        raise InputError(messages)
     if messages.items:
         print(messages_text(messages, err_page()), file=sys.stderr)
     return case

@@ -247,30 +247,35 @@ def certify(program: Program, case: Case, passes: Mapping[str, Fixpoint]) -> Non
         for firing in expected:
             if firing not in reported:
                 raise _fault("a rule has a match that did not fire", standing, firing)
-        made: set[Record] = set()
+        made: dict[Record, Firing] = {}
         for firing in fixpoint.firings:
             if firing not in expected:
                 raise _fault("a rule fired without a match", standing, firing)
             founded = all(
-                r.kind not in MADE_KINDS or r in made or _is_given(r, firing, by_id, world) for r in firing.records
+                r.kind not in MADE_KINDS or r in made or _is_given(r, world) for r in firing.records
             )
             if not founded:
                 raise _fault("a rule fired before what it rests on", standing, firing)
-            made.update(effects(by_id[firing.alternative], expected[firing], program))
-        if made != fixpoint.made:
-            odd = sorted(made ^ fixpoint.made)[0]
-            raise _fault(f"the record {odd} has no firing, or a firing no record", standing, Firing("", (odd,)))
+            for record in effects(by_id[firing.alternative], expected[firing], program):
+                made.setdefault(record, firing)
+        for record in sorted(made.keys() ^ fixpoint.made):
+            text = f"the record `{_shown(record)}` has no firing, or a firing not its record"
+            raise _fault(text, standing, made.get(record, Firing("", (record,))))
 
 
-def _is_given(record: Record, firing: Firing, by_id: Mapping[str, Alternative], world: World) -> bool:
+def _is_given(record: Record, world: World) -> bool:
     """A fitted system may come from the case rather than from a rule."""
     if record.kind != "fitted":
         return False
     return world.passes(Test("any_of", ("yes",)), world.case.state(("fitted", record.subject)), "fitted")
 
 
+def _shown(record: Record) -> str:
+    return " ".join(word for word in record if word)
+
+
 def _fault(text: str, standing: str, firing: Firing) -> InferenceFault:
     rule = firing.alternative.partition("#")[0]
-    match = ", ".join(" ".join(w for w in r if w) for r in firing.records) or "no records"
+    match = ", ".join(map(_shown, firing.records)) or "no records"
     named = f" (rule {rule}, match: {match})" if rule else f" ({match})"
     return InferenceFault(f"the two engines disagree in the {standing} pass: {text}{named}", rule, match)

@@ -150,6 +150,9 @@ def _check_limits(
         if len(found) > MAX_CONDITIONS or any(len(c.joins) >= MAX_JOINS for c in found):
             text = f"`{a.rule.id}` needs {len(found)} conditions; at most {MAX_CONDITIONS}"
             messages.add("KN240", text, a.rule.span, next_step="conclude a derived fact from some of them first")
+        if any(alias == f"c{i}" for i, c in enumerate(found) for _, alias, _ in c.joins):
+            text = f"`{a.rule.id}` uses one name for two things in one pattern"
+            messages.add("KN240", text, a.rule.span, next_step="give each a name of its own")
         for c in found:
             if per_kind[c.kind] > FAN**3:
                 text = f"more than {FAN**3} conditions look at `{c.kind}`"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import weakref
 from typing import Any
 
 from ..diagnostics.message import InferenceFault
@@ -27,15 +28,29 @@ def core() -> Any:
     return durable_rules_engine
 
 
+def _delete(library: Any, handles: list[int]) -> None:
+    for handle in handles:
+        library.delete_ruleset(handle)
+
+
 class RulesEngine:
     """Two compiled rule sets of one program: firm and possible run side by side, provisional after them."""
 
     def __init__(self, program: Program) -> None:
-        self.program = program
+        self._program = weakref.ref(program)  # engines are kept per program: a strong one would keep both for ever
         self.core = core()
         self.compiled = compile_program(program)
         self.by_id = {a.id: a for a in program.alternatives}
         self.handles = [self._create(f"knockon{i}") for i in range(2)]
+        weakref.finalize(self, _delete, self.core, self.handles).atexit = False
+
+    @property
+    def program(self) -> Program:
+        """The program this engine was compiled from."""
+        program = self._program()
+        if program is None:
+            raise InferenceFault("the program of this rules engine is gone")
+        return program
 
     def _create(self, name: str) -> int:
         handle: int = self.core.create_ruleset(name, self.compiled.text)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import datetime
 import re
 from pathlib import Path
 from typing import Any
 
 from ..diagnostics.message import Culprit, InputError, Messages
-from ..model.case import NOTHING, Answers, Case, Entry, Procedure, State
+from ..model.case import NOTHING, Answers, Case, Procedure, State
 from ..model.catalogue import FactSpec, Value
 from ..model.places import expand, join
 from ..model.program import Program
@@ -16,6 +15,7 @@ from ..model.span import Span
 from .catalogues import number
 from .crash_facts import computed_answers, vehicle_number
 from .link import DATE_FACT
+from .log import check_date, read_log
 from .names import as_list, known
 from .patterns import ACTIONS, DAMAGE, METHODS
 from .slots import assemble, holds
@@ -47,9 +47,9 @@ def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
     """A case from a tree that passed the schema."""
     answers = read_answers(tree, program, messages)
     procedures = _procedures(tree, program, answers, messages)
-    log = _log(tree, program, messages)
+    log = read_log(tree, program, messages)
     date = str(tree.value["date"])
-    _date(date, tree.at("date"), messages)
+    check_date(date, tree.at("date"), messages)
     answers.say(("fact", DATE_FACT), frozenset((number(date),)), tree.at("date"), "case")
     _contradictions(answers, program, messages)
     vehicle_number(tree, program, answers, messages)
@@ -149,7 +149,7 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
         step = "write it as YYYY-MM-DD"
     try:
         if spec.type == "date":
-            _date(str(raw), span, messages)
+            check_date(str(raw), span, messages)
             return frozenset((number(str(raw)),))
         if str(raw) in ("none", "nothing"):
             return NOTHING
@@ -165,13 +165,6 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
         messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
         return None
     return frozenset((value,))
-
-
-def _date(text: str, span: Span, messages: Messages) -> None:
-    try:
-        datetime.date.fromisoformat(text[:10])
-    except ValueError:
-        messages.add("KN306", f"`{text}` is not a date", span, next_step="write it as YYYY-MM-DD")
 
 
 def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
@@ -276,56 +269,6 @@ def _procedures(
             span,
         )
     return found
-
-
-def split_line_id(text: str) -> tuple[str, str]:
-    """`radar_corner_cal.rear_left` -> operation and place."""
-    operation, _, place = text.partition(".")
-    return operation, place
-
-
-def _log(tree: Tree, program: Program, messages: Messages) -> tuple[Entry, ...]:
-    found = []
-    for i, raw in enumerate(tree.value.get("log") or []):
-        path, span = ("log", i), tree.at("log", i)
-        _date(str(raw["at"]), tree.at(*path, "at"), messages)
-        what = [key for key in ("did", "event", "waived") if key in raw]
-        if len(what) != 1:
-            step = "write one of did, event, waived"
-            messages.add("KN312", "a log entry records exactly one thing", span, next_step=step)
-            continue
-        key = what[0]
-        operation, place = split_line_id(str(raw[key]))
-        names, kind = (program.events, "event") if key == "event" else (program.operations, "operation")
-        good = known(operation, names, kind, tree.at(*path, key), messages)
-        if raw.get("part"):
-            good &= known(raw["part"], program.parts, "part", tree.at(*path, "part"), messages)
-        if raw.get("system"):
-            good &= known(raw["system"], program.systems, "system", tree.at(*path, "system"), messages)
-        if key == "waived" and not (raw.get("by") and raw.get("why")):
-            step = "add `by:` and `why:`"
-            messages.add("KN313", f"waiving `{raw[key]}` needs who and why", span, next_step=step)
-        if good:
-            found.append(_entry(raw, key, operation, place, span))
-    return tuple(found)
-
-
-def _entry(raw: dict[str, Any], key: str, operation: str, place: str, span: Span) -> Entry:
-    return Entry(
-        at=str(raw["at"]).replace(" ", "T"),
-        did=operation if key == "did" else "",
-        event=operation if key == "event" else "",
-        waived=operation if key == "waived" else "",
-        place=place or raw.get("side", ""),
-        result=raw.get("result", ""),
-        part=raw.get("part", ""),
-        system=raw.get("system", ""),
-        by=raw.get("by", ""),
-        why=raw.get("why", ""),
-        note=raw.get("note", ""),
-        readings=raw.get("readings", {}),
-        span=span,
-    )
 
 
 def _contradictions(answers: Answers, program: Program, messages: Messages) -> None:

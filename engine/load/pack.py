@@ -12,6 +12,7 @@ from ..diagnostics.message import InputError, Messages
 from ..model.program import Acceptance, PackId, Program
 from ..model.rule import Pattern
 from ..model.span import Span
+from .cache import keep, kept, key_of
 from .catalogues import read_catalogues
 from .link import link
 from .patterns import PatternReader
@@ -37,6 +38,19 @@ def built_in_folders() -> list[Path]:
     """The folders of the packs that come with the package, in stacking order."""
     root = Path(str(resources.files("knockon.rules")))
     return [root / name for name in BUILT_IN if (root / name / "pack.yaml").exists()]
+
+
+def program_of(folders: Sequence[Path]) -> Program:
+    """The program of a stack of packs, from the last run where nothing changed since. InputError as load_program."""
+    try:
+        key = key_of(folders)
+    except OSError:
+        return load_program(folders)
+    found = kept(key)
+    if found is None:
+        found = load_program(folders)
+        keep(key, found)
+    return found
 
 
 def load_program(folders: Sequence[Path], messages: Messages | None = None) -> Program:

@@ -8,9 +8,10 @@ from ..diagnostics.message import InputError, Messages
 from ..model.case import NOTHING, Answers, Case, Entry, State
 from ..model.program import Program
 from ..model.rule import Scenario
-from .case import read_value, split_line_id
+from .case import read_value
 from .catalogues import number
 from .link import DATE_FACT
+from .log import split_line_id
 from .names import as_list, known
 from .slots import assemble
 from .tree import Tree
@@ -69,7 +70,9 @@ def _part(
     if not known(raw["part"], program.parts, "part", scenario.span, messages):
         return
     part, side = program.parts[raw["part"]], raw.get("side", "")
-    places = [p for p in part.places if not side or side == p or p.endswith(f"_{side}") or p.startswith(f"{side}_")]
+    places = [
+        p for p in part.places if not side or side == p or p.endswith(f"_{side}") or p.startswith(f"{side}_")
+    ]
     if not places:
         messages.add("KN310", f"`{part.id}` has no `{side}`", scenario.span)
     for place in places:

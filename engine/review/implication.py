@@ -40,7 +40,7 @@ def reach(pattern: Pattern, program: Program) -> frozenset[str]:
             wanted = frozenset(pattern.systems or program.systems)
             parts = [p for p in parts if getattr(p, pattern.relation) & wanted]
         return frozenset(p.id for p in parts)
-    if pattern.kind in ("result", "planned"):
+    if pattern.kind in ("result", "planned", "procedure"):
         kinds = pattern.kinds
         return frozenset(
             o for o in given or program.operations if not kinds or program.operations[o].kind in kinds

@@ -95,7 +95,7 @@ def _undone(
         maps = [(b, names) for b in others if (names := whenever(a, b, program)) is not None]
         undone = frozenset(i for b, names in maps for i in items(b, program, undoes, names))
         kept = {s for _, s, place in items(a, program, does) if not includes(undone, undoes, s, place)}
-        found -= kept
+        found = set() if any(s.startswith("$") for s in kept) else found - kept
     return sorted(found)
 
 

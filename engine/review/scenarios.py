@@ -10,7 +10,7 @@ from ..infer.check import World
 from ..infer.lacking import Lack, lacking, settled
 from ..infer.lines import Found, find_lines
 from ..infer.run import infer
-from ..load.case import split_line_id
+from ..load.log import split_line_id
 from ..load.scenario import scenario_case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.program import Program

@@ -17,7 +17,7 @@ from functools import cache
 
 from knockon.engine.infer.check import OPPOSITE, World, effects, fixpoints, matches
 from knockon.engine.infer.lines import find_lines
-from knockon.engine.load.case import split_line_id
+from knockon.engine.load.log import split_line_id
 from knockon.engine.load.link import is_record
 from knockon.engine.load.pack import built_in_folders, load_program
 from knockon.engine.load.promises import promise_alternatives
@@ -145,6 +145,7 @@ def _makes(alternatives: Sequence[Alternative], trial: Trial, program: Program) 
         for a in alternatives:
             for firing, bound in matches(a, world, other):
                 links = [trial.strengths[standing][r] for r in firing.records if r.kind in RESTS_ON]
+                if a.rule.strength == INHERITED and not links: print("XX", a, firing, file=sys.stderr)
                 strength = min(links, key=STRENGTHS.index) if a.rule.strength == INHERITED else a.rule.strength
                 made |= {(standing, record, strength) for record in effects(a, bound, program)}
     return made

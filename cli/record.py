@@ -1,0 +1,134 @@
+"""`knockon record`: append what was done, what happened or what was waived to the log of a case."""
+
+from __future__ import annotations
+
+import datetime
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ..engine.diagnostics.message import InputError, Messages
+from ..engine.load.append import append_entry
+from ..engine.load.case import build_case
+from ..engine.load.tree import parse_tree
+from ..engine.load.validate import validate
+from ..engine.measure.figures import ReadingError
+from ..engine.measure.log_readings import check_readings
+from ..engine.measure.typed import FORM, add_typed, typed_code
+from ..engine.model.case import Case
+from ..engine.model.places import expand
+from ..engine.model.plan import Plan
+from ..engine.model.program import Program
+from ..engine.plan.build import make_plan
+from ..engine.plan.progress import line_id
+from .files import locked, write_atomically
+from .inputs import CaseFile, PackDirs, read_case, read_program
+from .page import page
+
+Text = Annotated[str, typer.Option()]
+
+
+def record(
+    case: CaseFile,
+    did: Annotated[str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.")] = "",
+    result: Annotated[str, typer.Option(help="pass, fail or aborted; readings can say it instead.")] = "",
+    reading: Annotated[list[str] | None, typer.Option(metavar="READING", help=f"As {FORM}.")] = None,
+    code: Annotated[
+        list[str] | None,
+        typer.Option(metavar="CODE", help="As 'B16A1-23 0x2F radar_front'; `none` for none."),
+    ] = None,
+    event: Annotated[str, typer.Option(metavar="EVENT", help="What happened, as ev_seat_out.")] = "",
+    part: Annotated[str, typer.Option(help="The part an event is about.")] = "",
+    side: Annotated[str, typer.Option(help="left, right, front, rear, front_left ...")] = "",
+    system: Annotated[str, typer.Option(help="The system an event is about.")] = "",
+    waive: Annotated[
+        str, typer.Option(metavar="LINE", help="A line that is not done; needs --why and --by.")
+    ] = "",
+    why: Annotated[str, typer.Option(help="Why it is waived.")] = "",
+    by: Annotated[str, typer.Option(help="Who did it, saw it or decided it.")] = "",
+    at: Annotated[str, typer.Option(metavar="WHEN", help="Date, or date and time; now when left out.")] = "",
+    note: Annotated[str, typer.Option(help="Anything else worth keeping.")] = "",
+    pack: PackDirs = None,
+) -> None:
+    """Append a dated result, event or waiver to the log; nothing that is there is changed.
+
+    Asks when called without --did, --event or --waive.
+
+    Example: knockon record case.yaml --did ocs_check --reading 'empty=-2.56..-2.25 lb x20' --by "R. Lind"
+    """
+    program = read_program(pack)
+    given = {
+        "did": did,
+        "event": event,
+        "waived": waive,
+        "result": result,
+        "part": part,
+        "side": side,
+        "system": system,
+        "why": why,
+        "by": by,
+        "note": note,
+    }
+    if not (did or event or waive):
+        from .record_prompts import ask
+
+        asked = ask(make_plan(program, read_case(case, program), with_questions=False), program)
+        given |= {k: v for k, v in asked.items() if isinstance(v, str)}
+        reading, code = asked.get("reading", reading), asked.get("code", code)
+    moment = at.replace(" ", "T") or datetime.datetime.now().strftime("%Y-%m-%dT%H:%M")
+    entry: dict[str, Any] = {"at": moment} | {k: v for k, v in given.items() if v}
+    readings = _readings(reading or [], code)
+    if readings:
+        entry["readings"] = readings
+    before, after = append(case, entry, program)
+    _say(case, entry, make_plan(program, before), make_plan(program, after), program)
+
+
+def _readings(typed: Iterable[str], codes: list[str] | None) -> dict[str, Any]:
+    readings: dict[str, Any] = {}
+    try:
+        for text in typed:
+            add_typed(text, readings)
+        if codes is not None:
+            readings["codes"] = [typed_code(c) for c in codes if c.strip() and c.strip() != "none"]
+    except ReadingError as error:
+        messages = Messages()
+        messages.add("KN322", error.cause, next_step=error.next_step)
+        raise InputError(messages) from error
+    return readings
+
+
+def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, Case]:
+    """Append an entry under the file's lock and return the case before and after; InputError writes nothing."""
+    with locked(path):
+        before = read_case(path, program)
+        text = append_entry(path.read_bytes().decode("utf-8"), str(path), entry)
+        messages = Messages()
+        tree = parse_tree(text.removeprefix("\ufeff"), str(path), messages)
+        if tree is None or not validate(tree, "case", messages):
+            raise InputError(messages)
+        after = build_case(tree, program, messages)
+        check_readings(after, program, messages)
+        if messages.errors:
+            raise InputError(messages)
+        write_atomically(path, text)
+    return before, after
+
+
+def _say(path: Path, entry: dict[str, Any], before: Plan, after: Plan, program: Program) -> None:
+    from ..engine.render.recorded import recorded_text
+
+    what = next(entry[key] for key in ("did", "event", "waived") if key in entry)
+    title = program.events[what].title if "event" in entry else ""
+    words = f"written to {path}: {entry['at']} {what}" + (f", {title}" if title else "")
+    ids = []
+    if "event" not in entry:
+        operation, _, place = str(what).partition(".")
+        places = expand(place or entry.get("side", ""), program.operations[operation].per)
+        ids = [line_id((operation, p)) for p in places]
+        here = [i for i in ids if after.line(i) is not None]
+        ids = here or ids[:1]
+    sys.stdout.write(recorded_text(words, before, after, ids, page()))

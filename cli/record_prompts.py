@@ -1,0 +1,102 @@
+"""The questions `knockon record` asks when it is called bare. Prompts go to stderr; answers may be piped in."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+import typer
+
+from ..engine.diagnostics.nearest import nearest
+from ..engine.measure.figures import ReadingError
+from ..engine.measure.typed import add_typed, typed_code
+from ..engine.model.places import PLACES
+from ..engine.model.plan import PASSED, WAIVED, Plan
+from ..engine.model.program import Program
+
+KINDS = ("done", "event", "waiver")
+OUTCOMES = ("pass", "fail", "aborted", "")
+HINTS = {"kg": "-2.56..-2.25 lb x20", "ohm/V": "620 ohm/V"}
+
+
+def ask(plan: Plan, program: Program) -> dict[str, Any]:
+    """Ask for one entry; the answers carry the names of the command's options (waived, did, event ...)."""
+    kind = _one_of("What is recorded: done, event or waiver?", KINDS, "done")
+    answers: dict[str, Any] = {}
+    if kind == "event":
+        answers["event"] = _one_of("Which event?", program.events, show=list(program.events))
+        scope = program.events[answers["event"]].scope
+        if scope != "vehicle":
+            names = program.parts if scope == "part" else program.systems
+            answers[scope] = _one_of(f"Which {scope}? (empty: not said)", ("", *names), "")
+        answers["side"] = _one_of("Where? (empty: not said)", PLACES, "")
+    else:
+        waiting = [
+            x.id for x in plan.lines if x.standing != "possible" and x.progress not in (PASSED, WAIVED)
+        ]
+        operations = {*program.operations, *(line.id for line in plan.lines)}
+        key = "did" if kind == "done" else "waived"
+        answers[key] = _one_of("Which line?", operations, show=waiting)
+        if kind == "done":
+            answers |= _taken(answers[key].partition(".")[0], program)
+        else:
+            answers["why"] = _text("Why is it waived?")
+    answers["by"] = _text("Who did it, saw it or decided it?", needed=kind == "waiver")
+    answers["note"] = _text("A note? (empty: none)", needed=False)
+    return answers
+
+
+def _taken(operation: str, program: Program) -> dict[str, Any]:
+    """Readings one by one, then the result, which readings may say by themselves."""
+    spec = program.operations[operation]
+    typed = [t for r in spec.record if r.unit for t in _reading(r.name, r.unit)]
+    answers: dict[str, Any] = {"reading": typed}
+    if spec.kind == "scan":
+        answers["code"] = _codes()
+    answers["result"] = _one_of("Result: pass, fail or aborted? (empty: by the readings)", OUTCOMES, "")
+    return answers
+
+
+def _reading(name: str, unit: str) -> list[str]:
+    placed = "; add `on 3x10 kg M1` for the weights" if "reference weight" in name else ""
+    form = HINTS.get(unit, f"12.5 {unit}")
+    while True:
+        text = _text(f"{name}, as {form}{placed} (empty: not taken)", needed=False)
+        try:
+            if text:
+                add_typed(f"{name}={text}", {})
+            return [f"{name}={text}"] if text else []
+        except ReadingError as error:
+            typer.echo(f"{error.cause}: {error.next_step}", err=True)
+
+
+def _codes() -> list[str]:
+    """Trouble codes until an empty answer; none at all is an answer too."""
+    found: list[str] = []
+    while text := _text("A trouble code, as B16A1-23 0x2F radar_front (empty: no more)", needed=False):
+        try:
+            typed_code(text)
+            found.append(text)
+        except ReadingError as error:
+            typer.echo(f"{error.cause}: {error.next_step}", err=True)
+    return found
+
+
+def _one_of(
+    question: str, names: Collection[str], default: str | None = None, show: list[str] | None = None
+) -> str:
+    if show:
+        typer.echo(f"one of: {', '.join(show)}", err=True)
+    while True:
+        text = _text(question, default=default)
+        if text in names:
+            return text
+        hint = nearest(text, names)
+        typer.echo(f"`{text}` is not known" + (f"; did you mean `{hint}`?" if hint else ""), err=True)
+
+
+def _text(question: str, needed: bool = True, default: str | None = None) -> str:
+    """One line of text; an empty one only where none is needed."""
+    default = default if default is not None or needed else ""
+    answer: str = typer.prompt(question, default=default, show_default=bool(default), err=True)
+    return answer.strip()

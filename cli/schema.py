@@ -1,0 +1,34 @@
+"""`knockon schema`: JSON Schemas for editors, with the ids of the packs in use."""
+
+from __future__ import annotations
+
+import json
+import sys
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from .inputs import PackDirs, read_program
+
+
+class Kind(StrEnum):
+    """Which file the schema is for."""
+
+    CASE = "case"
+    PACK = "pack"
+    RULE = "rule"
+
+
+def schema(
+    kind: Annotated[Kind, typer.Argument(help="A case file, a pack.yaml, or a file of a pack's contents.")],
+    pack: PackDirs = None,
+) -> None:
+    """Print the JSON Schema of a file, with the ids of the packs in use.
+
+    Example: knockon schema case > case.schema.json
+    """
+    from ..engine.review.schemas import editor_schema
+
+    data = editor_schema(kind.value, read_program(pack))
+    sys.stdout.write(json.dumps(data, indent=1, ensure_ascii=False) + "\n")

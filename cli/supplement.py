@@ -1,0 +1,93 @@
+"""`knockon supplement`: what changed between two case files, or since a date, and why."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ..engine.diagnostics.message import InputError, Messages
+from ..engine.load.log import check_date
+from ..engine.model.case import Case
+from ..engine.model.span import Span
+from ..engine.model.supplement import Supplement
+from ..engine.plan.build import evidence_of
+from ..engine.plan.supplement import supplement as compare
+from .files import write_atomically
+from .inputs import PackDirs, read_case, read_program
+from .page import page
+
+
+class Format(StrEnum):
+    """How to write the supplement."""
+
+    TEXT = "text"
+    JSON = "json"
+
+
+def supplement(
+    before: Annotated[Path, typer.Argument(metavar="BEFORE", help="The earlier case file, or the only one.")],
+    after: Annotated[Path | None, typer.Argument(metavar="[AFTER]", help="The later case file.")] = None,
+    since: Annotated[
+        str, typer.Option(metavar="DATE", help="One case file: against its log as it stood on that day.")
+    ] = "",
+    pack: PackDirs = None,
+    pack_before: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="DIR", help="The packs of the earlier plan, where they were others; repeatable."
+        ),
+    ] = None,
+    format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")
+    ] = None,
+) -> None:
+    """Print lines added, dropped, firmed, changed in strength or voided, each with what made the difference.
+
+    Example: knockon supplement case.yaml --since 2026-03-05
+    """
+    _check(before, after, since)
+    program = read_program(pack)
+    earlier = read_program(pack_before) if pack_before else program
+    old = read_case(before, earlier)
+    new = read_case(after or before, program)
+    names = (f"{before}", f"{after or before}")
+    if since:
+        old, names = as_of(old, since), (f"{before} as its log stood on {since}", f"{before}")
+    found = compare(evidence_of(earlier, old), evidence_of(program, new), *names)
+    text = write(found, format)
+    if out:
+        write_atomically(out, text)
+    else:
+        sys.stdout.write(text)
+
+
+def as_of(case: Case, date: str) -> Case:
+    """The case with what its log held at the end of that day (or up to that minute)."""
+    moment = date.replace(" ", "T")
+    return replace(case, log=tuple(e for e in case.log if e.at[: len(moment)] <= moment))
+
+
+def write(found: Supplement, format: Format) -> str:
+    """The supplement in one format."""
+    from ..engine.render.supplement import supplement_json, supplement_text
+
+    return supplement_json(found) if format is Format.JSON else supplement_text(found, page())
+
+
+def _check(before: Path, after: Path | None, since: str) -> None:
+    messages = Messages()
+    if since:
+        check_date(since, Span("", 0, 0), messages)
+    if bool(since) == (after is not None):
+        step = "`knockon supplement BEFORE AFTER` or `knockon supplement CASE --since DATE`"
+        messages.add(
+            "KN510", "a supplement compares two case files, or one with itself at a date", next_step=step
+        )
+    if messages.errors:
+        raise InputError(messages)

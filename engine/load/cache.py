@@ -1,0 +1,148 @@
+"""Linked programs kept between runs, so that a plan does not wait for a thousand rules to be read again.
+
+A kept program is used only when its key matches: the content of every file, the knockon version, the schemas and the
+layout of the types. Anything else - stale, cut short, altered, foreign - is ignored and made anew. It is JSON: reading
+it can build the types below and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import fields, is_dataclass, replace
+from functools import cache
+from importlib import metadata, resources
+from pathlib import Path
+from types import GenericAlias, UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+from ..model import catalogue, program, rule, span
+from ..model.program import Program
+
+TYPES: Sequence[type] = tuple(
+    {t: None for m in (catalogue, rule, program) for t in vars(m).values() if isinstance(t, type) and is_dataclass(t)}
+)
+
+
+def folder() -> Path | None:
+    """Where programs are kept: KNOCKON_CACHE, else the user's cache folder; None when switched off with `off`."""
+    named = os.environ.get("KNOCKON_CACHE")
+    if named == "off":
+        return None
+    base = os.environ.get("XDG_CACHE_HOME")
+    return Path(named) if named else (Path(base) if base else Path.home() / ".cache") / "knockon"
+
+
+def key_of(folders: Sequence[Path]) -> str:
+    """The key of a stack of packs: every byte that could change what they mean."""
+    digest = hashlib.sha256(f"{metadata.version('knockon')}|{_layout()}".encode())
+    for path in folders:
+        digest.update(f"\0pack {path}\0".encode())
+        for file in sorted(path.glob("*.yaml")):
+            data = file.read_bytes()
+            digest.update(f"{file.name}\0{len(data)}\0".encode() + data)
+    return digest.hexdigest()
+
+
+@cache
+def _layout() -> str:
+    """The schemas and the fields of every kept type, so that a change of either makes old files foreign."""
+    names = [f"{t.__name__}:{','.join(f.name for f in fields(t))}" for t in TYPES]
+    schemas = resources.files("knockon.schemas")
+    for name in ("pack.schema.json", "content.schema.json"):
+        names.append(hashlib.sha256(schemas.joinpath(name).read_bytes()).hexdigest())
+    return "|".join(names)
+
+
+def kept(key: str) -> Program | None:
+    """The program under a key, or None when it is not there, not whole, or not ours."""
+    where = folder()
+    if where is None:
+        return None
+    try:
+        text = (where / f"{key}.json").read_text("utf-8")
+        head, _, body = text.partition("\n")
+        if head != f"{key} {hashlib.sha256(body.encode()).hexdigest()}":
+            return None
+        built = _reader(Program)(json.loads(body))
+    except (OSError, ValueError, TypeError, KeyError, IndexError, AttributeError):
+        return None
+    return built if isinstance(built, Program) else None
+
+
+def keep(key: str, made: Program) -> None:
+    """Keep a program; a folder that cannot be written to is no fault."""
+    where = folder()
+    if where is None:
+        return
+    lean = replace(made, scenarios=(), promises=())  # only the `pack` commands need them, and they read the files
+    body = json.dumps(_write(lean), ensure_ascii=False, separators=(",", ":"))
+    with suppress(OSError):
+        where.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=where, suffix=".part")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as stream:
+                stream.write(f"{key} {hashlib.sha256(body.encode()).hexdigest()}\n{body}")
+            os.replace(temporary, where / f"{key}.json")
+        finally:
+            with suppress(FileNotFoundError):
+                os.unlink(temporary)
+
+
+def _write(value: Any) -> Any:
+    """Types as lists of their fields, in field order; scenarios' free form as it is."""
+    if isinstance(value, tuple(TYPES)):
+        return [_write(getattr(value, f.name)) for f in fields(value)]  # type: ignore[arg-type]
+    if isinstance(value, Mapping):
+        return {k: _write(v) for k, v in value.items()}
+    if isinstance(value, frozenset):
+        return sorted(_write(v) for v in value)
+    if isinstance(value, tuple | list):
+        return [_write(v) for v in value]
+    return value
+
+
+@cache
+def _reader(kind: Any) -> Callable[[Any], Any]:
+    """How to build a value of a type from what `_write` left of it."""
+    if kind in TYPES:
+        hints = get_type_hints(kind)
+        readers = [_reader(hints[f.name]) for f in fields(kind)]
+        return lambda raw: kind(*(read(part) for read, part in zip(readers, raw, strict=True)))
+    if kind is span.Span:
+        return lambda raw: span.Span(*raw)
+    origin, args = get_origin(kind), get_args(kind)
+    if origin in (Union, UnionType):
+        return _union(args)
+    if origin is tuple and isinstance(kind, GenericAlias):
+        return _tuple(args)
+    if origin is frozenset:
+        return frozenset
+    if origin is not None and issubclass(origin, Mapping):
+        inner = _reader(args[1])
+        return lambda raw: {k: inner(v) for k, v in raw.items()}
+    return lambda raw: raw
+
+
+def _tuple(args: tuple[Any, ...]) -> Callable[[Any], Any]:
+    if len(args) == 2 and args[1] is Ellipsis:
+        inner = _reader(args[0])
+        return lambda raw: tuple([inner(part) for part in raw])
+    readers = [_reader(a) for a in args]
+    return lambda raw: tuple([read(part) for read, part in zip(readers, raw, strict=True)])
+
+
+def _union(args: tuple[Any, ...]) -> Callable[[Any], Any]:
+    """Optional things, texts or numbers, and a rule's conditions: a pattern, or groups of patterns."""
+    plain = [a for a in args if a is not type(None)]
+    if set(plain) <= {str, float, int}:
+        return lambda raw: raw
+    if len(plain) == 1:
+        inner = _reader(plain[0])
+        return lambda raw: None if raw is None else inner(raw)
+    pattern, groups = _reader(plain[0]), _reader(plain[1])
+    return lambda raw: pattern(raw) if raw and isinstance(raw[0], str) else groups(raw)

@@ -1,0 +1,99 @@
+"""The results file of a batch: JSON Lines in the order of the cases, safe to interrupt and to go on with."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import suppress
+from itertools import islice
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from ..diagnostics.message import InputError, Messages
+from ..model.span import Span
+from .batch import Result
+from .cases import Item
+
+
+class ResultsFile:
+    """Open for appending, locked against a second writer; `done` cases are already in it, `last` is the last of them.
+
+    InputError when it cannot be written, is being written, exists without `resume`, or belongs to another `run`.
+    """
+
+    def __init__(self, path: Path, run: str, resume: bool) -> None:
+        self.path, self.run = path, run
+        self.done, self.last = 0, ""
+        try:
+            self.file = path.open("r+b" if path.exists() else "x+b")
+            _lock(self.file)
+            if resume:
+                self._continue()
+            elif self.file.read(1):
+                raise self._refusal("it exists already", "add `--resume` to go on with it, or name another file")
+        except BlockingIOError as error:
+            raise self._refusal("another run is writing it", "wait for it, or name another file") from error
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise self._refusal(reason, "check the folder, its rights and its space") from error
+
+    def _continue(self) -> None:
+        """Find the last whole line; what an interruption left of a further one is cut off."""
+        whole, line = 0, b""
+        for line in self.file:
+            if not line.endswith(b"\n"):
+                break
+            whole += len(line)
+            self.done += 1
+            self._check(line)
+        self.file.seek(whole)
+        self.file.truncate()
+
+    def _check(self, line: bytes) -> None:
+        with suppress(ValueError, KeyError, TypeError):
+            entry = json.loads(line)
+            self.last = str(entry["at"])
+            if entry["number"] == self.done - 1 and entry["run"] == self.run:
+                return
+        reason = f"its line {self.done} is of another run, other packs or other options"
+        raise self._refusal(reason, "give the same packs and options, or name another file")
+
+    def rest(self, items: Iterator[Item]) -> Iterator[Item]:
+        """The items that are not done yet. InputError when those that are done are not these."""
+        skipped = None
+        for skipped in islice(items, self.done):
+            pass
+        if self.done and (skipped is None or skipped.number != self.done - 1 or skipped.at != self.last):
+            raise self._refusal(f"it ends with `{self.last}`, which is not that far along here", "give the same cases")
+        return items
+
+    def write(self, result: Result) -> None:
+        """Append one result; it is with the system before the next one is asked for."""
+        head = {"number": result.number, "at": result.at, "state": result.state, "run": self.run}
+        text = json.dumps({**head, **result.value}, ensure_ascii=False, separators=(",", ":"))
+        try:
+            self.file.write(text.encode("utf-8", "replace") + b"\n")
+            self.file.flush()
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise self._refusal(reason, "make room, then go on with `--resume`") from error
+
+    def _refusal(self, reason: str, step: str) -> InputError:
+        messages = Messages()
+        messages.add("KN503", f"cannot write `{self.path}`: {reason}", Span(str(self.path), 1, 1), next_step=step)
+        return InputError(messages)
+
+    def __enter__(self) -> ResultsFile:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: TracebackType | BaseException | None) -> None:
+        with suppress(OSError):  # a failed write was reported when it happened
+            self.file.close()
+
+
+def _lock(file: Any) -> None:
+    with suppress(ImportError):
+        import fcntl
+
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
