@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -13,18 +12,16 @@ from ..engine.plan.handover import handover as close
 from .files import write_atomically
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
-from .supplement import Format
+from .supplement import Format, OutFile
 
 
 def handover(
     case: CaseFile,
     pack: PackDirs = None,
     format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
-    out: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")
-    ] = None,
+    out: OutFile = None,
 ) -> None:
-    """Say what is documented and what is missing, by who can close it. Exits with 1 while anything is missing.
+    """Say what is documented and what is missing, by who can close it. Exits with 1 while some is missing.
 
     Example: knockon handover case.yaml
     """

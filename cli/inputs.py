@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from ..engine.diagnostics.message import InputError, Messages
-from ..engine.load.case import load_case
+from ..engine.load.case import load_case, read_form
 from ..engine.load.pack import built_in_folders, program_of
 from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
@@ -26,9 +26,14 @@ PackDirs = Annotated[
 Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the independent check alone.")]
 
 
-def read_program(packs: Sequence[Path] | None) -> Program:
-    """The built-in packs with the user's on top."""
-    return program_of([*built_in_folders(), *(packs or [])])
+def read_program(packs: Sequence[Path] | None, case: Path | None = None) -> Program:
+    """The built-in packs with the user's on top. When they are wrong, the form of the case is judged in the same run."""
+    try:
+        return program_of([*built_in_folders(), *(packs or [])])
+    except InputError as error:
+        if case is not None:
+            read_form(case, error.messages)
+        raise
 
 
 def read_case(path: Path, program: Program) -> Case:

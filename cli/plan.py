@@ -48,7 +48,7 @@ def plan(
 
     Exits with 1 when questions are open or something must be settled.
     """
-    program = read_program(pack)
+    program = read_program(pack, case)
     read = read_case(case, program)
     evidence = evidence_of(program, read, alone=check_only)
     made = with_answers_tried(plan_of(evidence, considered or format is Format.HTML), evidence)

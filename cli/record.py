@@ -24,11 +24,10 @@ from ..engine.model.plan import Plan
 from ..engine.model.program import Program
 from ..engine.plan.build import make_plan
 from ..engine.plan.progress import line_id
+from ..engine.render.recorded import recorded_text
 from .files import locked, write_atomically
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
-
-Text = Annotated[str, typer.Option()]
 
 
 def record(
@@ -38,15 +37,13 @@ def record(
     reading: Annotated[list[str] | None, typer.Option(metavar="READING", help=f"As {FORM}.")] = None,
     code: Annotated[
         list[str] | None,
-        typer.Option(metavar="CODE", help="As 'B16A1-23 0x2F radar_front'; `none` for none."),
+        typer.Option(metavar="CODE", help="As 'B16A1-23 0x2F radar_front', or none."),
     ] = None,
     event: Annotated[str, typer.Option(metavar="EVENT", help="What happened, as ev_seat_out.")] = "",
     part: Annotated[str, typer.Option(help="The part an event is about.")] = "",
     side: Annotated[str, typer.Option(help="left, right, front, rear, front_left ...")] = "",
     system: Annotated[str, typer.Option(help="The system an event is about.")] = "",
-    waive: Annotated[
-        str, typer.Option(metavar="LINE", help="A line that is not done; needs --why and --by.")
-    ] = "",
+    waive: Annotated[str, typer.Option(metavar="LINE", help="A line not done; needs --why and --by.")] = "",
     why: Annotated[str, typer.Option(help="Why it is waived.")] = "",
     by: Annotated[str, typer.Option(help="Who did it, saw it or decided it.")] = "",
     at: Annotated[str, typer.Option(metavar="WHEN", help="Date, or date and time; now when left out.")] = "",
@@ -84,7 +81,12 @@ def record(
     if readings:
         entry["readings"] = readings
     before, after = append(case, entry, program)
-    _say(case, entry, make_plan(program, before), make_plan(program, after), program)
+    sys.stdout.write(f"written to {case}: {moment} {did_words(entry, program)}\n")
+    old, new = (
+        make_plan(program, before, with_questions=False),
+        make_plan(program, after, with_questions=False),
+    )
+    sys.stdout.write(recorded_text(old, new, lines_of(entry, new, program), page()))
 
 
 def _readings(typed: Iterable[str], codes: list[str] | None) -> dict[str, Any]:
@@ -102,7 +104,7 @@ def _readings(typed: Iterable[str], codes: list[str] | None) -> dict[str, Any]:
 
 
 def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, Case]:
-    """Append an entry under the file's lock and return the case before and after; InputError writes nothing."""
+    """Append an entry under the file's lock; the case before and after. InputError writes nothing."""
     with locked(path):
         before = read_case(path, program)
         text = append_entry(path.read_bytes().decode("utf-8"), str(path), entry)
@@ -118,17 +120,21 @@ def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, C
     return before, after
 
 
-def _say(path: Path, entry: dict[str, Any], before: Plan, after: Plan, program: Program) -> None:
-    from ..engine.render.recorded import recorded_text
+def did_words(entry: dict[str, Any], program: Program) -> str:
+    """What was written, in the trade's words."""
+    if "event" in entry:
+        return program.events[entry["event"]].title
+    operation, _, place = str(entry.get("did") or entry["waived"]).partition(".")
+    where = (place or entry.get("side", "")).replace("_", " ")
+    title = program.operations[operation].title + (f" - {where}" if where else "")
+    return f"{title}, waived" if "waived" in entry else title
 
-    what = next(entry[key] for key in ("did", "event", "waived") if key in entry)
-    title = program.events[what].title if "event" in entry else ""
-    words = f"written to {path}: {entry['at']} {what}" + (f", {title}" if title else "")
-    ids = []
-    if "event" not in entry:
-        operation, _, place = str(what).partition(".")
-        places = expand(place or entry.get("side", ""), program.operations[operation].per)
-        ids = [line_id((operation, p)) for p in places]
-        here = [i for i in ids if after.line(i) is not None]
-        ids = here or ids[:1]
-    sys.stdout.write(recorded_text(words, before, after, ids, page()))
+
+def lines_of(entry: dict[str, Any], plan: Plan, program: Program) -> list[str]:
+    """The lines an entry is about; of those not on the plan only the first."""
+    if "event" in entry:
+        return []
+    operation, _, place = str(entry.get("did") or entry["waived"]).partition(".")
+    places = expand(place or entry.get("side", ""), program.operations[operation].per)
+    ids = [line_id((operation, p)) for p in places]
+    return [i for i in ids if plan.line(i) is not None] or ids[:1]

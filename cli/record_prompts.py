@@ -1,4 +1,4 @@
-"""The questions `knockon record` asks when it is called bare. Prompts go to stderr; answers may be piped in."""
+"""The questions `knockon record` asks when it is called bare. Prompts go to stderr; answers may be piped."""
 
 from __future__ import annotations
 

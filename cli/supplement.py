@@ -21,6 +21,8 @@ from .files import write_atomically
 from .inputs import PackDirs, read_case, read_program
 from .page import page
 
+OutFile = Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")]
+
 
 class Format(StrEnum):
     """How to write the supplement."""
@@ -38,14 +40,10 @@ def supplement(
     pack: PackDirs = None,
     pack_before: Annotated[
         list[Path] | None,
-        typer.Option(
-            metavar="DIR", help="The packs of the earlier plan, where they were others; repeatable."
-        ),
+        typer.Option(metavar="DIR", help="The packs of the earlier plan, if they were others; repeatable."),
     ] = None,
     format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
-    out: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")
-    ] = None,
+    out: OutFile = None,
 ) -> None:
     """Print lines added, dropped, firmed, changed in strength or voided, each with what made the difference.
 
@@ -86,8 +84,6 @@ def _check(before: Path, after: Path | None, since: str) -> None:
         check_date(since, Span("", 0, 0), messages)
     if bool(since) == (after is not None):
         step = "`knockon supplement BEFORE AFTER` or `knockon supplement CASE --since DATE`"
-        messages.add(
-            "KN510", "a supplement compares two case files, or one with itself at a date", next_step=step
-        )
+        messages.add("KN510", "a supplement compares two case files, or one with its past", next_step=step)
     if messages.errors:
         raise InputError(messages)

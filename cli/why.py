@@ -50,7 +50,7 @@ def why(
     from ..engine.render.plan_json import plain
     from ..engine.render.why import why_sentence, why_supports, why_tree
 
-    program = read_program(pack)
+    program = read_program(pack, case)
     evidence = evidence_of(program, read_case(case, program))
     made = plan_of(evidence, with_questions=False)
     found = find_line(made, line, case)

@@ -32,7 +32,7 @@ def why_not(
     from ..engine.render.plan_json import plain
     from ..engine.render.why import why_not_text
 
-    program = read_program(pack)
+    program = read_program(pack, case)
     name, _, place = operation.partition(".")
     if name not in program.operations or place not in PLACES:
         messages = Messages()

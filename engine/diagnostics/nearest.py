@@ -11,5 +11,5 @@ def nearest(wrong: str, names: Iterable[str]) -> str:
     names = sorted(set(names))
     if wrong.strip().lower().replace("-", "_").replace(" ", "_") in names:
         return wrong.strip().lower().replace("-", "_").replace(" ", "_")
-    found = difflib.get_close_matches(str(wrong)[:80], names, n=1, cutoff=0.6)
+    found = difflib.get_close_matches(str(wrong)[:80], names, n=1, cutoff=0.75)
     return found[0] if found else ""

@@ -1,8 +1,8 @@
 """Which answers are still missing, and how much each would settle.
 
-A question is open while an unanswered slot stands in a match that is possible but not certain, and that match
-bears on a line which is not settled. As answers come in, possible matches only go and certain ones only come, so
-the set of open questions only shrinks.
+A question is open while an unanswered slot stands in a match that is possible but not certain, or decides what is
+assumed of one that does, and that match bears on a line which is not settled. As answers come in, possible matches
+only go and certain ones only come, so the set of open questions only shrinks.
 """
 
 from __future__ import annotations
@@ -63,7 +63,8 @@ def weigh(evidence: Evidence) -> list[Weighed]:
         return []
     certain = set(outcome[FIRM].firings)
     open_firings = [f for f in outcome[POSSIBLE].firings if f not in certain]
-    direct = {f: _groups(evidence, f) for f in open_firings}
+    decided: dict[Slot, frozenset[Slot]] = {}
+    direct = {f: _groups(evidence, f, decided) for f in open_firings}
     usable = [f for f in outcome[POSSIBLE].firings if f in certain or not _rests_on_procedure(evidence, f)]
     ceiling = strengths(evidence.program, Fixpoint(tuple(usable), outcome[POSSIBLE].made))
     closure = _closure(evidence, open_firings, direct)
@@ -80,7 +81,8 @@ def weigh(evidence: Evidence) -> list[Weighed]:
         Weighed(group, members[group], frozenset(maybe), frozenset(soon), _weight(evidence, maybe, soon))
         for group, (maybe, soon) in bearing.items()
     ]
-    return sorted(found, key=lambda w: (-w.weight, w.id))
+    asked_in = {fact: place for place, fact in enumerate(evidence.program.facts)}
+    return sorted(found, key=lambda w: (-w.weight, asked_in.get(w.id, len(asked_in)), w.id))
 
 
 def _weight(evidence: Evidence, maybe: set[LineId], soon: set[LineId]) -> float:
@@ -100,8 +102,8 @@ def _rests_on_procedure(evidence: Evidence, firing: Firing) -> bool:
     return any(p.kind == "procedure" for p in (*a.ground, *a.records))
 
 
-def _groups(evidence: Evidence, firing: Firing) -> frozenset[Slot]:
-    """The unanswered slots a firing touches directly, those nobody asks about left out."""
+def _groups(evidence: Evidence, firing: Firing, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
+    """The unanswered slots a firing touches directly, those nobody asks about left out, and what decides them."""
     a, case = evidence.by_id[firing.alternative], evidence.case
     found = {record_slot(r) for r in firing.records if r.kind not in ("derived", "severity", "planned")}
     for pattern in a.ground:
@@ -109,7 +111,20 @@ def _groups(evidence: Evidence, firing: Firing) -> frozenset[Slot]:
     for group in a.unless:
         for pattern in group:
             found.update(s for s in evidence.slots(pattern) if s[0] in ("fact", "fitted", "code", "method"))
-    return frozenset(s for s in found if s in case.slots and case.slots[s].known is None and s[0] != "procedure")
+    unanswered = {s for s in found if s in case.slots and case.slots[s].known is None and s[0] != "procedure"}
+    return frozenset(unanswered).union(*(_decided_by(evidence, s, decided) for s in unanswered))
+
+
+def _decided_by(evidence: Evidence, slot: Slot, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
+    """The unanswered facts on which hangs what is assumed of a slot; packs with a ring of them do not load."""
+    if slot not in decided:
+        facts = {"zone"} if slot[0] == "damaged" else set[str]()  # a hidden part in a hit zone is suspected
+        if slot[0] == "fact":
+            facts = {fact for a in evidence.program.facts[slot[1]].assume for fact, _ in a.when}
+        slots: set[Slot] = {("fact", f) for f in facts if ("fact", f) in evidence.case.slots}
+        unknown = {s for s in slots if evidence.case.slots[s].known is None}
+        decided[slot] = frozenset(unknown).union(*(_decided_by(evidence, s, decided) for s in unknown))
+    return decided[slot]
 
 
 def group_of(evidence: Evidence, slot: Slot) -> str:

@@ -32,6 +32,7 @@ class World:
     made: dict[tuple[str, str], dict[Record, None]] = field(default_factory=dict)
     asked: dict[int, bool] = field(default_factory=dict)
     found: dict[int, list[Record]] = field(default_factory=dict)
+    shelves: dict[tuple[int, str], dict[str, list[Record]]] = field(default_factory=dict)
 
     def add(self, record: Record) -> bool:
         """Take in a made record; True when it is new."""
@@ -75,6 +76,18 @@ class World:
         if pattern.kind not in MADE_KINDS:
             return given
         return [*given, *(r for r in self._made(pattern) if _placed(pattern, r) and r not in given)]
+
+    def records_with(self, pattern: Pattern, name: str, value: str) -> list[Record]:
+        """The records a pattern meets whose subject or place is one an earlier pattern has bound."""
+        if pattern.kind in MADE_KINDS:
+            return [r for r in self.records(pattern) if getattr(r, name) == value]
+        key = (id(pattern), name)
+        shelf = self.shelves.get(key)
+        if shelf is None:
+            shelf = self.shelves[key] = {}
+            for record in self.records(pattern):
+                shelf.setdefault(getattr(record, name), []).append(record)
+        return shelf.get(value, [])
 
     def _made(self, pattern: Pattern) -> Iterator[Record]:
         if pattern.subjects:
@@ -169,8 +182,15 @@ def _join(
         yield Firing(a.id, chosen), bound
         return
     pattern = a.records[depth]
-    for record in list(world.records(pattern)):
-        names = _bind(pattern, record, bound)
+    if pattern.variable and pattern.variable in bound:
+        records = world.records_with(pattern, "subject", bound[pattern.variable])
+    elif pattern.place in bound:
+        records = world.records_with(pattern, "place", bound[pattern.place])
+    else:
+        records = list(world.records(pattern))
+    binds = pattern.variable or pattern.relation_variable or pattern.place[:1] == "$"
+    for record in records:
+        names = _bind(pattern, record, bound) if binds else bound
         if names is not None:
             yield from _join(a, world, depth + 1, (*chosen, record), names)
 
@@ -182,7 +202,7 @@ def _bind(pattern: Pattern, record: Record, bound: dict[str, str]) -> dict[str, 
         (pattern.relation_variable, record.system),
         (pattern.place, record.place),
     ):
-        if name.startswith("$"):
+        if name[:1] == "$":
             if names.get(name, value) != value:
                 return None
             names = {**names, name: value}

@@ -45,6 +45,7 @@ class Compiled:
     kinds: frozenset[str]
     markers: Markers
     aliases: dict[str, tuple[int, ...]]
+    lengths: dict[str, int]
 
 
 def kind_of(pattern_kind: str, subject: str) -> str:
@@ -80,7 +81,8 @@ def compile_program(program: Program) -> Compiled:
     rules.append(f'"{WARM}":{{"all":[{{"m":{{"$and":[{{"kb":"{WARM}"}},{{"k":"{WARM}"}}]}}}}],"dist":0}}')
     text = "{" + ",".join(rules) + "}"
     _check_names(program, {p for cs in conditions.values() for c in cs for p in c.marks})
-    return Compiled(text, buckets, frozenset(kinds), markers, aliases)
+    lengths = {id_: len(found) for id_, found in conditions.items()}
+    return Compiled(text, buckets, frozenset(kinds), markers, aliases, lengths)
 
 
 def _conditions(a: Alternative, markers: Markers) -> list[Condition]:

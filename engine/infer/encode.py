@@ -16,7 +16,7 @@ from ..model.places import meets
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern
 
-CHUNK = 150
+CHUNK = 40  # the engine repeats a whole record with each firing, so wide ones cost
 MADE = ("derived", "severity", "planned", "fitted")
 Group = tuple[Pattern, ...]
 

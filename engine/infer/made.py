@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from weakref import WeakKeyDictionary
 
 from ..model.outcome import Record
 from ..model.places import expand
@@ -25,9 +26,29 @@ def bindings(a: Alternative, records: tuple[Record, ...]) -> dict[str, str]:
     return bound
 
 
-def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> Iterator[Record]:
-    """The records a firing makes."""
+def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tuple[Record, ...]:
+    """The records a firing makes; worked out once per program for each way an alternative can bind its names."""
+    known = _KNOWN.get(program)
+    if known is None:
+        known = _KNOWN[program] = {}
+    fixed = known.get(a.id)
+    if fixed:
+        return fixed
+    if fixed is None and not any(p.variable or p.relation_variable or p.place.startswith("$") for p in a.records):
+        known[a.id] = tuple(_effects(a, {}, program))
+        return known[a.id]
+    known[a.id] = ()  # it binds names: one entry for each way
     bound = bindings(a, records)
+    key = (a.id, *bound.values())
+    if key not in known:
+        known[key] = tuple(_effects(a, bound, program))
+    return known[key]
+
+
+_KNOWN: WeakKeyDictionary[Program, dict[str | tuple[str, ...], tuple[Record, ...]]] = WeakKeyDictionary()
+
+
+def _effects(a: Alternative, bound: dict[str, str], program: Program) -> Iterator[Record]:
     for effect in a.effects:
         kind = KINDS.get(effect.verb, effect.verb)
         place = bound.get(effect.place, "" if effect.place == "all" else effect.place)

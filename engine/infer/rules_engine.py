@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import weakref
 from typing import Any
 
@@ -17,6 +18,8 @@ from .made import effects
 
 MAX_FIRINGS = 200_000
 MAX_RECORDS = 700_000
+_NAME = re.compile(r'\{("(?:[^"\\]|\\.)*")')
+_MET = re.compile(r'"c[0-9]+":\{"sid":"s","id":"([0-9]+)"')  # every record was written by `_assert`, in this form
 
 
 def core() -> Any:
@@ -41,6 +44,7 @@ class RulesEngine:
         self.core = core()
         self.compiled = compile_program(program)
         self.by_id = {a.id: a for a in program.alternatives}
+        self.made_texts: dict[Record, list[str]] = {}
         self.handles = [self._create(f"knockon{i}") for i in range(2)]
         weakref.finalize(self, _delete, self.core, self.handles).atexit = False
 
@@ -127,23 +131,27 @@ class _Run:
         self._drain()
 
     def _tell(self, kind: str, record: Record | None, marks: list[str]) -> None:
-        if kind not in self.compiled.kinds:
-            return
-        # each condition asks for one mark, so a record with more marks than the library takes is told in copies
-        for first in range(0, len(marks) or 1, CHUNK):
-            self._assert(kind, record, marks[first : first + CHUNK])
+        if kind in self.compiled.kinds:
+            for rest in self._texts(kind, record, marks):
+                self._assert(record, rest)
 
-    def _assert(self, kind: str, record: Record | None, marks: list[str]) -> None:
+    def _texts(self, kind: str, record: Record | None, marks: list[str]) -> list[str]:
+        """A record as the engine reads it, without its number. Each condition asks for one mark, so a record with
+        more marks than the library takes is told in copies."""
+        head = f'"_":1,"kb":"{self.compiled.buckets[kind]}","k":{json.dumps(kind)}'
+        tail = ""
+        if record is not None:
+            subject, place, system = (json.dumps(f"s:{w}") for w in record[1:])
+            tail = f',"s":{subject},"p":{place},"x":{system}'
+        told = [f',"{mark}":1' for mark in marks]
+        return [head + "".join(told[i : i + CHUNK]) + tail for i in range(0, len(told) or 1, CHUNK)]
+
+    def _assert(self, record: Record | None, rest: str) -> None:
         number = len(self.asserted)
         if number > MAX_RECORDS:
             raise InferenceFault("too many records for one case")
         self.asserted.append(record)
-        text = [f'"sid":"s","id":"{number}","_":1,"kb":"{self.compiled.buckets[kind]}","k":{json.dumps(kind)}']
-        text += [f'"{mark}":1' for mark in marks]
-        if record is not None:
-            subject, place, system = (json.dumps(f"s:{w}") for w in record[1:])
-            text.append(f'"s":{subject},"p":{place},"x":{system}')
-        code, self.state = self.core.assert_fact(self.handle, "{" + ",".join(text) + "}")
+        code, self.state = self.core.assert_fact(self.handle, f'{{"sid":"s","id":"{number}",{rest}}}')
         if code not in (0, 1):
             raise InferenceFault(f"the rules engine refused a record (code {code})")
 
@@ -151,21 +159,26 @@ class _Run:
         """Take every pending firing, in the engine's order; what a firing makes is told at once."""
         if not self.state:
             return
+        by_id, asserted = self.engine.by_id, self.asserted
+        aliases, lengths = self.compiled.aliases, self.compiled.lengths
         started = self.core.start_action_for_state(self.handle, self.state)
         message = started[1] if started else None
         while message:
-            ((name, met),) = json.loads(message).items()
-            a = self.engine.by_id.get(name)
+            fired = _NAME.match(message)
+            name = json.loads(fired[1]) if fired else message
+            a = by_id.get(name)
             if a is None:
                 raise InferenceFault(f"the rules engine fired `{name}`, which is no rule")
-            numbers = [int(met[f"c{i}"]["id"]) for i in self.compiled.aliases[name]]
-            records = tuple(r for r in (self.asserted[n] for n in numbers) if r is not None)
-            firing = Firing(name, records)
+            met = _MET.findall(message)
+            if len(met) != lengths[name]:
+                raise InferenceFault(f"the rules engine's match of `{name}` cannot be read", a.rule.id)
+            records = tuple([asserted[int(met[i])] for i in aliases[name]])
+            firing = Firing(name, records)  # type: ignore[arg-type]
             if len(self.fired) > MAX_FIRINGS:
                 raise InferenceFault(f"too many firings; the last is of `{a.rule.id}`", a.rule.id)
             if firing not in self.fired:
                 self.fired[firing] = None
-                for record in effects(a, records, self.engine.program):
+                for record in effects(a, firing.records, self.engine.program):
                     self._make(record)
             message = self.core.complete_and_start_action(self.handle, self.state)
 
@@ -173,9 +186,13 @@ class _Run:
         if record in self.made:
             return
         self.made.add(record)
-        numbers = self.reading.made_markers(record)
-        if numbers:
-            self._tell(kind_of(record.kind, record.subject), record, [f"t{n}" for n in numbers])
+        known = self.engine.made_texts
+        if record not in known:
+            kind, numbers = kind_of(record.kind, record.subject), self.reading.made_markers(record)
+            looked_at = numbers and kind in self.compiled.kinds
+            known[record] = self._texts(kind, record, [f"t{n}" for n in numbers]) if looked_at else []
+        for rest in known[record]:
+            self._assert(record, rest)
 
     def close(self) -> None:
         """Delete the state whatever happened, so that the slot is clean for the next case."""

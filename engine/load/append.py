@@ -86,7 +86,7 @@ def _into_brackets(
 
 
 def _block(entry: Mapping[str, Any], indent: str, newline: str) -> list[str]:
-    lines = []
+    lines: list[str] = []
     for key, value in entry.items():
         lead = f"{indent}- " if not lines else f"{indent}  "
         if key == "readings":

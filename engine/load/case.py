@@ -20,7 +20,7 @@ from .names import as_list, known
 from .patterns import ACTIONS, DAMAGE, METHODS
 from .slots import assemble, holds
 from .tree import Tree, read_tree
-from .validate import validate
+from .validate import sound_part
 
 SECTIONS = ("vehicle", "intake", "scan", "lookup", "teardown")
 NOT_FACTS = {"vehicle": {"vin", "name"}, "scan": {"codes"}, "lookup": {"methods"}}
@@ -37,20 +37,26 @@ _QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
 def load_case(path: Path, program: Program, messages: Messages | None = None) -> Case:
     """Read a case file. InputError carries every message at once; warnings stay in `messages`."""
     messages = messages if messages is not None else Messages()
-    tree = read_tree(path, messages)
-    if tree is None or not validate(tree, "case", messages):
+    tree = read_form(path, messages)
+    if tree is None:
         raise InputError(messages)
     return build_case(tree, program, messages)
 
 
+def read_form(path: Path, messages: Messages) -> Tree | None:
+    """What of a case file keeps to the schema, before any name is looked up; None when nothing does."""
+    tree = read_tree(path, messages)
+    return sound_part(tree, "case", messages)[0] if tree else None
+
+
 def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
-    """A case from a tree that passed the schema."""
+    """A case from a tree that keeps to the schema. InputError when `messages` holds an error, old or new."""
     answers = read_answers(tree, program, messages)
     procedures = _procedures(tree, program, answers, messages)
     log = read_log(tree, program, messages)
-    date = str(tree.value["date"])
-    check_date(date, tree.at("date"), messages)
-    answers.say(("fact", DATE_FACT), frozenset((number(date),)), tree.at("date"), "case")
+    date = str(tree.value.get("date", ""))
+    if date and check_date(date, tree.at("date"), messages):
+        answers.say(("fact", DATE_FACT), frozenset((number(date),)), tree.at("date"), "case")
     _contradictions(answers, program, messages)
     vehicle_number(tree, program, answers, messages)
     computed_answers(tree, program, answers, messages)
@@ -78,7 +84,7 @@ def read_answers(tree: Tree, program: Program, messages: Messages) -> Answers:
             if id_ in NOT_FACTS.get(section, ()):
                 continue
             if known(id_, _askable(program), "fact", tree.key(section, id_), messages):
-                _answer(program.facts[id_], raw, section, tree, answers, messages)
+                _answer(program.facts[id_], raw, section, tree, program, answers, messages)
     _fitted(tree, program, answers, messages)
     _scan_and_lookup(tree, program, answers, messages)
     _parts(tree, program, answers, messages)
@@ -90,7 +96,13 @@ def _askable(program: Program) -> set[str]:
 
 
 def _answer(
-    spec: FactSpec, raw: Any, section: str, tree: Tree, answers: Answers, messages: Messages
+    spec: FactSpec,
+    raw: Any,
+    section: str,
+    tree: Tree,
+    program: Program,
+    answers: Answers,
+    messages: Messages,
 ) -> None:
     span = tree.at(section, spec.id)
     if section not in spec.sections:
@@ -98,7 +110,7 @@ def _answer(
         text = f"`{spec.id}` is not answered under `{section}`"
         messages.add("KN301", text, tree.key(section, spec.id), next_step=f"move it to {right}")
         return
-    values = read_value(spec, raw, tree, (section, spec.id), messages)
+    values = read_value(spec, raw, tree, (section, spec.id), program, messages)
     if values is None:
         return
     slot, by = ("fact", spec.id), SAID_BY[section]
@@ -115,7 +127,7 @@ def _answer(
 
 
 def read_value(
-    spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], messages: Messages
+    spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], program: Program, messages: Messages
 ) -> Any:
     """The values of an answer, the word "unknown", or None with a message."""
     given = as_list(raw)
@@ -128,19 +140,12 @@ def read_value(
         messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
         return None
     words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
-    allowed = _allowed(spec)
-    if "*" not in spec.values:
-        spans = [tree.at(*path, i) if isinstance(raw, list) else tree.at(*path) for i in range(len(words))]
-        good = [
-            known(w, allowed, f"value of `{spec.id}`", s, messages) for w, s in zip(words, spans, strict=True)
-        ]
-        if not all(good):
-            return None
-    return frozenset(words)
-
-
-def _allowed(spec: FactSpec) -> list[str]:
-    return list(spec.values)
+    what, allowed = f"value of `{spec.id}`", list(spec.values)
+    if "*" in spec.values:
+        what, allowed = "system", list(program.systems)
+    spans = [tree.at(*path, i) for i, v in enumerate(given) if str(v) in words]
+    good = [known(w, allowed, what, s, messages) for w, s in zip(words, spans, strict=True)]
+    return frozenset(words) if all(good) else None
 
 
 def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:
@@ -149,8 +154,7 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
         step = "write it as YYYY-MM-DD"
     try:
         if spec.type == "date":
-            check_date(str(raw), span, messages)
-            return frozenset((number(str(raw)),))
+            return frozenset((number(str(raw)),)) if check_date(str(raw)[:10], span, messages) else None
         if str(raw) in ("none", "nothing"):
             return NOTHING
         match = _QUANTITY.match(str(raw))
@@ -162,6 +166,9 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
         return None
     if unit != spec.unit:
         found = f"in `{unit}`" if unit else "without a unit"
+        step = f"write it as `{spec.id}: {value:g} {spec.unit}`, if {spec.unit} is meant"
+        if unit:
+            step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
         messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
         return None
     return frozenset((value,))
@@ -240,9 +247,10 @@ def _part_places(
         p for p in part.places if p and part.end == "by_wheel" and p in expand(side, "corner")
     )
     if not found:
-        fit = ", ".join(p for p in part.places if p) or "no side at all"
+        fit = ", ".join(part.places)
         text = f"`{part.id}` has no `{side}`"
-        messages.add("KN310", text, tree.at(*path, "side"), next_step=f"it takes: {fit}")
+        step = f"it takes: {fit}" if len(part.places) > 1 else "leave `side:` out; there is one only"
+        messages.add("KN310", text, tree.at(*path, "side"), next_step=step)
     return found
 
 

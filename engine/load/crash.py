@@ -164,10 +164,15 @@ def from_closing_speed(
     closing: float, mass: float, other_mass: float, restitution: float | None = None
 ) -> list[Computed]:
     """An estimate of delta-V (km/h) from closing speed and masses; an infinite mass is a fixed object."""
-    _finite(closing=closing, mass=mass, restitution=restitution or 0)
-    if closing < 0 or mass <= 0 or not other_mass > 0 or not 0 <= (restitution or 0) <= 1:
-        expected = "a speed of 0 or more, masses above 0, restitution from 0 to 1"
-        raise CrashError("a number out of range", "closing_speed", expected, "check all four numbers")
+    _finite(closing_speed=closing, own_mass=mass, restitution=restitution or 0)
+    for name, good, expected in (
+        ("closing_speed", closing >= 0, "0 or more"),
+        ("own_mass", mass > 0, "more than 0"),
+        ("other_mass", other_mass > 0, "more than 0"),
+        ("restitution", 0 <= (restitution or 0) <= 1, "0 to 1"),
+    ):
+        if not good:
+            raise CrashError(f"`{name}` is out of range", name, expected, "check it against the report")
     if restitution is None:
         slow = delta_v(closing, mass, other_mass, LOW_SPEED_RESTITUTION)
         fast = delta_v(closing, mass, other_mass, HIGH_SPEED_RESTITUTION)

@@ -57,7 +57,7 @@ def computed_answers(tree: Tree, program: Program, answers: Answers, messages: M
             optional = {"lateral_delta_v": "longitudinal_delta_v", "restitution": "closing_speed"}
             more = [values[k] for k, first in optional.items() if first == keys[0] and values.get(k) is not None]
             span = tree.at("crash", keys[0])
-            computed += [(c, span) for c in _run(compute, [*(values[k] for k in keys), *more], span, messages)]
+            computed += [(c, span) for c in _run(compute, [*(values[k] for k in keys), *more], span, tree, messages)]
     _take(computed, program, answers, messages)
 
 
@@ -81,12 +81,17 @@ def _quantity(key: str, given: Any, tree: Tree, messages: Messages) -> Any:
 
 
 def _run(
-    compute: Callable[..., list[crash.Computed]], values: list[Any], span: Span, messages: Messages
+    compute: Callable[..., list[crash.Computed]], values: list[Any], span: Span, tree: Tree, messages: Messages
 ) -> list[crash.Computed]:
     try:
         return compute(*values)
     except crash.CrashError as error:
-        messages.add("KN332", error.cause, span, next_step=error.next_step)
+        at = span
+        if isinstance(error.position, int):
+            at = span._replace(column=span.column + error.position - 1, length=1)
+        elif ("crash", error.position) in tree.values:
+            at = tree.at("crash", error.position)
+        messages.add("KN332", f"{error.cause}: expected {error.expected}", at, next_step=error.next_step)
         return []
 
 

@@ -98,17 +98,17 @@ def _override(
     rule: Rule, target: str, standing: dict[str, Rule], overridden: dict[str, Rule], messages: Messages
 ) -> None:
     if target in overridden:
-        other = Culprit(overridden[target].span, "and here")
+        other = Culprit(overridden[target].target, "and here")
         text = f"two rules replace or withdraw `{target}`"
         step = "keep one, or let one replace the other"
-        messages.add("KN229", text, Culprit(rule.span, "here"), other, next_step=step)
+        messages.add("KN229", text, Culprit(rule.target, "here"), other, next_step=step)
     elif target not in standing:
         hint = nearest(target, standing)
         text = f"there is no earlier rule `{target}`"
-        messages.add("KN201", text, rule.span, nearest=hint, next_step="name a rule of a lower pack")
+        messages.add("KN201", text, rule.target, nearest=hint, next_step="name a rule of a lower pack")
     elif standing[target].pack == rule.pack:
         text = f"`{target}` is of the same pack"
-        messages.add("KN229", text, rule.span, standing[target].span, next_step="edit that rule instead")
+        messages.add("KN229", text, rule.target, standing[target].span, next_step="edit that rule instead")
     else:
         overridden[target] = rule
         del standing[target]
@@ -187,7 +187,7 @@ def _reach(pattern: Pattern, names: Catalogues) -> int:
 
 def _check_order(names: Catalogues, messages: Messages) -> None:
     """`after` among operations must have no ring."""
-    graph = {op.id: set(after_ids(names, op.id)) for op in names.operations.values()}
+    graph = {op.id: after_ids(names, op.id) for op in names.operations.values()}
     try:
         tuple(TopologicalSorter(graph).static_order())
     except CycleError as error:

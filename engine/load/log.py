@@ -14,13 +14,15 @@ from .names import known
 from .tree import Tree
 
 
-def check_date(text: str, span: Span, messages: Messages) -> None:
-    """Add a message when a date (or a date and time) is not one of the calendar."""
+def check_date(text: str, span: Span, messages: Messages) -> bool:
+    """Whether a date (or a date and time) is one of the calendar; a message when it is not."""
     try:
         datetime.datetime.fromisoformat(text)
     except ValueError:
         step = "write it as YYYY-MM-DD" + ("THH:MM" if len(text) > 10 else "")
         messages.add("KN306", f"`{text}` is not a date", span, next_step=step)
+        return False
+    return True
 
 
 def split_line_id(text: str) -> tuple[str, str]:
@@ -37,8 +39,9 @@ def read_log(tree: Tree, program: Program, messages: Messages) -> tuple[Entry, .
         check_date(str(raw["at"]), tree.at(*path, "at"), messages)
         what = [key for key in ("did", "event", "waived") if key in raw]
         if len(what) != 1:
-            step = "write one of did, event, waived"
-            messages.add("KN312", "a log entry records exactly one thing", span, next_step=step)
+            text = f"a log entry records exactly one thing; this one: {' and '.join(what) or 'nothing'}"
+            step = "write it as an entry for each" if what else "add one of: did, event, waived"
+            messages.add("KN312", text, span, next_step=step)
             continue
         key = what[0]
         operation, place = split_line_id(str(raw[key]))
@@ -50,9 +53,10 @@ def read_log(tree: Tree, program: Program, messages: Messages) -> tuple[Entry, .
             good &= known(raw["part"], program.parts, "part", tree.at(*path, "part"), messages)
         if raw.get("system"):
             good &= known(raw["system"], program.systems, "system", tree.at(*path, "system"), messages)
-        if key == "waived" and not (raw.get("by") and raw.get("why")):
-            step = "add `by:` and `why:`"
-            messages.add("KN313", f"waiving `{raw[key]}` needs who and why", span, next_step=step)
+        lacking = [f"`{k}:`" for k in ("by", "why") if key == "waived" and not raw.get(k)]
+        if lacking:
+            text = f"waiving `{raw[key]}` needs who decided and why"
+            messages.add("KN313", text, span, next_step=f"add {' and '.join(lacking)}")
         if good:
             found.append(_entry(raw, key, operation, place, span))
     return tuple(found)

@@ -8,13 +8,17 @@ from ..diagnostics.message import Messages
 from ..diagnostics.nearest import nearest
 from ..model.span import Span
 
+FEW = 12
+
 
 def known(name: object, names: Collection[str], what: str, span: Span, messages: Messages) -> bool:
     """True when the name is in the vocabulary; otherwise add a message with the nearest one."""
     if isinstance(name, str) and name in names:
         return True
     hint = nearest(str(name), names)
-    step = f"`{hint}` is known" if hint else f"`knockon schema pack` lists every {what}"
+    step = "" if hint else f"`knockon schema pack` lists every {what}"
+    if not hint and len(names) <= FEW:
+        step = f"one of: {', '.join(n for n in names if n)}"
     messages.add("KN201", f"no {what} is called `{name}`", span, nearest=hint, next_step=step)
     return False
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
 
-from ..diagnostics.message import InputError, Messages
+from ..diagnostics.message import InputError, Message, Messages
 from ..model.program import Acceptance, PackId, Program
 from ..model.rule import Pattern
 from ..model.span import Span
@@ -19,19 +19,24 @@ from .patterns import PatternReader
 from .promises import read_promises, refuse_twins
 from .rules import read_rules, read_scenarios
 from .tree import Tree, read_tree
-from .validate import validate
+from .validate import sound_part
 from .vocabulary import read_implied, read_impossible
 
 BUILT_IN = ("base", "us_federal", "un_regulations")
 
 
+NAMING = ("KN201", "KN214", "KN226")  # what such a message misses may stand where reading failed
+ANYTHING = "*"
+
+
 @dataclass(slots=True)
 class PackFiles:
-    """The checked trees of one pack folder."""
+    """The trees of one pack folder, as far as they keep to their schemas, and the ids of what was left out."""
 
     id: PackId
     head: Tree
     trees: list[Tree]
+    left_out: set[str] = field(default_factory=set)
 
 
 def built_in_folders() -> list[Path]:
@@ -56,10 +61,25 @@ def program_of(folders: Sequence[Path]) -> Program:
 def load_program(folders: Sequence[Path], messages: Messages | None = None) -> Program:
     """Read and link a stack of packs, lowest first. InputError carries every message of every file."""
     messages = messages if messages is not None else Messages()
-    packs = [p for p in (read_pack(folder, messages) for folder in folders) if p]
-    if messages.errors:
+    read = [read_pack(folder, messages) for folder in folders]
+    packs = [p for p in read if p]
+    left_out = {id_ for p in packs for id_ in p.left_out} | ({ANYTHING} if None in read else set())
+    found = Messages(lines=messages.lines)
+    program = _link(_stack(packs, found), found)
+    messages.extend(m for m in found if not (m.code in NAMING and left_out & {ANYTHING, _named(m, found)}))
+    if messages.errors or program is None:
         raise InputError(messages)
-    _check_stack(packs, messages)
+    return program
+
+
+def _named(message: Message, messages: Messages) -> str:
+    """The name a message points at, as it is written; of a figure the source."""
+    span = message.culprits[0].span
+    line = "".join(messages.lines.get(span.file, [])[span.line - 1 : span.line])
+    return line[span.column - 1 :][: span.length].strip("\"'").split(".")[0]
+
+
+def _link(packs: Sequence[PackFiles], messages: Messages) -> Program | None:
     names = read_catalogues([tree for pack in packs for tree in pack.trees], messages)
     rules, scenarios, promises = [], [], []
     names.impossible = tuple(i for pack in packs for tree in pack.trees for i in read_impossible(tree, names, messages))
@@ -75,8 +95,8 @@ def load_program(folders: Sequence[Path], messages: Messages | None = None) -> P
             promises += read_promises(tree, pack.id.name, applies[pack.id.name], names, messages)
     refuse_twins(promises, messages)
     program = link(tuple(p.id for p in packs), names, rules, scenarios, applies, messages)
-    if messages.errors or program is None:
-        raise InputError(messages)
+    if program is None:
+        return None
     return replace(program, promises=tuple(promises), accepted=tuple(a for pack in packs for a in _accepted(pack)))
 
 
@@ -91,40 +111,45 @@ def _accepted(pack: PackFiles) -> Iterator[Acceptance]:
 
 
 def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
-    """Read one folder whole, or not at all."""
+    """Read one folder; what cannot be read, or breaks its schema, is left out and has its message."""
     shown = _shown(folder)
     if not folder.is_dir():
         text = f"there is no pack folder `{shown}`"
         messages.add("KN101", text, Span(str(shown), 1, 1), next_step="name a folder that has a pack.yaml")
         return None
-    head = read_tree(folder / "pack.yaml", messages, f"{shown}/pack.yaml")
-    if head is None or not validate(head, "pack", messages):
+    head, left_out = _sound(folder, shown, "pack.yaml", "pack", messages)
+    if head is None:
         return None
-    before = len(messages.errors)
     digest = hashlib.sha256((folder / "pack.yaml").read_bytes())
     trees = []
     for name, span in _contents(folder, shown, head, messages):
-        tree = read_tree(folder / name, messages, f"{shown}/{name}")
-        if tree is None:
-            if not (folder / name).exists():
-                messages.add("KN222", f"`{name}` is listed but missing", span, next_step="add it or take it off the list")
+        if not (folder / name).exists():
+            messages.add("KN222", f"`{name}` is listed but missing", span, next_step="add it or take it off the list")
+            left_out.add(ANYTHING)
             continue
-        digest.update(name.encode() + b"\0" + (folder / name).read_bytes())
-        if validate(tree, "content", messages):
+        tree, ids = _sound(folder, shown, name, "content", messages)
+        left_out |= ids
+        if tree is not None:
+            digest.update(name.encode() + b"\0" + (folder / name).read_bytes())
             trees.append(tree)
-    if len(messages.errors) > before:
-        return None
     value = head.value
     id_ = PackId(
-        name=value["pack"],
-        version=value["version"],
+        name=value.get("pack", ""),
+        version=value.get("version", ""),
         sha256=digest.hexdigest(),
-        title=value["title"],
-        date=value["date"],
+        title=value.get("title", ""),
+        date=value.get("date", ""),
         folder=str(shown),
         review_days=value.get("review_days", 0),
     )
-    return PackFiles(id_, head, trees)
+    return PackFiles(id_, head, trees, left_out)
+
+
+def _sound(folder: Path, shown: Path, name: str, kind: str, messages: Messages) -> tuple[Tree | None, set[str]]:
+    """What of a file keeps to its schema, and the ids of the rest; any id where the whole file is lost."""
+    tree = read_tree(folder / name, messages, f"{shown}/{name}")
+    sound, ids = sound_part(tree, kind, messages) if tree else (None, set[str]())
+    return sound, ids if sound else {ANYTHING}
 
 
 def _shown(folder: Path) -> Path:
@@ -136,14 +161,14 @@ def _shown(folder: Path) -> Path:
 def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list[tuple[str, Span]]:
     """The files of a pack, in order: those listed, then the scenario files beside them. A stray file is an error."""
     listed: list[tuple[str, Span]] = []
-    for i, name in enumerate(head.value["contents"]):
+    for i, name in enumerate(head.value.get("contents", [])):
         span = head.at("contents", i)
         inside = folder.resolve() in (folder / name).resolve().parents
         if not inside or Path(name).is_absolute() or ".." in Path(name).parts:
             messages.add("KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder")
             continue
         listed.append((name, span))
-    names = {name for name, _ in listed}
+    names = set(head.value.get("contents", []))
     here = sorted(p.name for p in folder.glob("*.yaml") if p.name != "pack.yaml")
     scenarios = [n for n in here if n.endswith(".scenarios.yaml") and n not in names]
     for stray in [n for n in here if n not in names and n not in scenarios]:
@@ -152,14 +177,19 @@ def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list
     return listed + [(n, head.key("contents")) for n in scenarios if folder.resolve() in (folder / n).resolve().parents]
 
 
-def _check_stack(packs: Sequence[PackFiles], messages: Messages) -> None:
-    seen: list[str] = []
+def _stack(packs: Sequence[PackFiles], messages: Messages) -> list[PackFiles]:
+    """The packs, each once and each above those it stacks on."""
+    seen: dict[str, PackFiles] = {}
     for pack in packs:
         if pack.id.name in seen:
-            messages.add("KN225", f"pack `{pack.id.name}` is given twice", pack.head.at("pack"))
-        for i, below in enumerate(pack.head.value["stacks_on"]):
+            text = f"pack `{pack.id.name}` is given twice"
+            places = {p.head.at("pack"): None for p in (pack, seen[pack.id.name])}
+            messages.add("KN225", text, *places, next_step="give it once")
+            continue
+        for i, below in enumerate(pack.head.value.get("stacks_on", [])):
             if below not in seen:
                 text = f"pack `{pack.id.name}` stacks on `{below}`, which is not below it"
                 step = f"give `{below}` before it; here: {', '.join(seen) or 'nothing'}"
                 messages.add("KN226", text, pack.head.at("stacks_on", i), next_step=step)
-        seen.append(pack.id.name)
+        seen[pack.id.name] = pack
+    return list(seen.values())

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from ..diagnostics.message import Messages
+from ..diagnostics.nearest import nearest
 from ..model.catalogue import Figure, Test, Value
 from ..model.places import PLACES
 from ..model.rule import Effect, Pattern
@@ -66,9 +67,10 @@ class PatternReader:
         kind = subjects[0]
         wrong = sorted(set(raw) - {kind} - _ALLOWED[kind])
         if wrong:
-            allowed = ", ".join(sorted(_ALLOWED[kind])) or "nothing"
+            allowed = ", ".join(sorted(_ALLOWED[kind]))
+            step = f"with it goes: {allowed}" if allowed else "nothing goes with it; write a pattern of its own"
             text = f"`{wrong[0]}` does not go with `{kind}`"
-            self.messages.add("KN211", text, self.tree.key(*path, wrong[0]), next_step=f"with it goes: {allowed}")
+            self.messages.add("KN211", text, self.tree.key(*path, wrong[0]), next_step=step)
             return None
         read = getattr(self, f"_{kind}", self._plain)
         found = read(kind, raw, path)
@@ -125,7 +127,7 @@ class PatternReader:
         if test.op in ("not_known", "some"):
             return test
         if numeric:
-            return self._figure(fact, test, span)
+            return self._figure(test, self.tree.at(*path, test.op))
         key = next(k for k in raw if k not in ("fact", "side"))
         allowed = self.names.systems if "*" in spec.values else spec.values
         spans = [self.tree.at(*path, key, i) for i in range(len(test.values))]
@@ -134,12 +136,13 @@ class PatternReader:
         ]
         return test if all(good) else None
 
-    def _figure(self, fact: str, test: Test, span: Span) -> Test | None:
+    def _figure(self, test: Test, span: Span) -> Test | None:
         value: Value = test.values[0]
         figure: Figure | None = self.names.figure(value) if isinstance(value, str) else None
         if isinstance(value, str) and "." in value and figure is None:
-            text = f"no source has the figure `{value}`"
-            self.messages.add("KN214", text, span, next_step="write it as source_id.figure_name")
+            text, step = f"no source has the figure `{value}`", "write it as source_id.figure_name"
+            figures = [f"{s.id}.{f}" for s in self.names.sources.values() for f in s.figures]
+            self.messages.add("KN214", text, span, nearest=nearest(value, figures), next_step=step)
             return None
         try:
             return Test(test.op, (number(figure.value if figure else value),), str(value) if figure else "")

@@ -57,6 +57,7 @@ def _rule(raw: Mapping[str, Any], path: tuple[str | int, ...], pack: str, reader
         valid_until=valid.get("until", ""),
         replaces=raw.get("replace", ""),
         withdraws=raw.get("withdraw", ""),
+        target=tree.at(*path, "replace" if "replace" in raw else "withdraw"),
         span=tree.at(*path, "id"),
     )
     check_rule(rule, messages)

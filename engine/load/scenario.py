@@ -57,7 +57,7 @@ def _facts(raw: dict[str, Any], tree: Tree, program: Program, answers: Answers, 
         if spec.type in ("number", "date") and not isinstance(value, str):
             answers.say(("fact", id_), frozenset((float(value),)))
             continue
-        values = read_value(spec, value, tree, (), messages)
+        values = read_value(spec, value, tree, (), program, messages)
         if values == "unknown":
             answers.said[("fact", id_)] = State(None)
         elif values is not None:

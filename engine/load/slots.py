@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 
-from ..model.catalogue import FactSpec, Test, Value
 from ..model.case import NOTHING, Answers, Case, Slot, State
+from ..model.catalogue import FactSpec, Test, Value
 from ..model.program import Program
 from ..model.rule import Pattern
 

@@ -1,12 +1,14 @@
 """The one YAML reader: plain values with the place of every key and value.
 
-Safe by construction: only scalars, lists and mappings with text keys; no tags, no anchors, bounded size and depth.
+Safe by construction: only scalars, lists and mappings with text keys; no tags, no aliases, bounded size and depth.
 Scalars follow the YAML 1.2 core habit, so `yes`, `no`, `on` and `off` stay words.
 """
 
 from __future__ import annotations
 
+import copy
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,7 @@ from ..model.span import Span
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 40
+MAX_BRACKETS = 200
 MAX_NODES = 400_000
 _INT = re.compile(r"[-+]?(0|[1-9][0-9]{0,15})\Z")
 _FLOAT = re.compile(r"[-+]?([0-9]{1,16}\.[0-9]{1,16}|[0-9]{1,16}(\.[0-9]+)?[eE][-+]?[0-9]{1,3})\Z")
@@ -44,6 +47,39 @@ class Tree:
     def key(self, *path: str | int) -> Span:
         """The place of the key that leads to a path."""
         return self.keys.get(path) or self.at(*path)
+
+    def without(self, broken: Iterable[Path_]) -> Tree:
+        """The tree without the values at these paths (the whole tree is none of them); places of the rest stay right."""
+        value, gone = copy.deepcopy(self.value), sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True)
+        for *way, last in gone:
+            inner = value
+            for step in way:
+                inner = inner[step]
+            inner[last] = _GONE
+        moved = {path: _moved(path, gone) for path in {*self.values, *self.keys}}
+        places = [{moved[p]: s for p, s in old.items() if moved[p] is not None} for old in (self.values, self.keys)]
+        return Tree(self.file, _kept(value), *places)  # type: ignore[arg-type]
+
+
+_GONE: Any = object()
+
+
+def _kept(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {k: _kept(v) for k, v in value.items() if v is not _GONE}
+    return [_kept(v) for v in value if v is not _GONE] if isinstance(value, list) else value
+
+
+def _moved(path: Path_, gone: list[Path_]) -> Path_ | None:
+    """Where a value stands once others are gone: items of a list move up; None for what is gone itself."""
+    if any(path[: len(g)] == g for g in gone):
+        return None
+    return tuple(
+        step - sum(g[:i] == path[:i] and len(g) == i + 1 and g[i] < step for g in gone)  # type: ignore[operator]
+        if isinstance(step, int)
+        else step
+        for i, step in enumerate(path)
+    )
 
 
 class _Stop(Exception):
@@ -89,9 +125,9 @@ def _read_text(path: Path, name: str, messages: Messages) -> str | None:
 def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
     """Parse YAML text. On any problem, add messages and return None."""
     messages.lines[name] = text.splitlines()
-    deepest = _too_deep(text)
+    deepest = _too_deep(text, name)
     if deepest:
-        messages.add("KN107", "nested too deeply", Span(name, deepest, 1), next_step="flatten the file")
+        messages.add("KN107", "nested too deeply", deepest, next_step="flatten the file")
         return None
     try:
         node = yaml.compose(text, Loader=_LOADER)
@@ -99,8 +135,8 @@ def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
         _syntax(error, name, messages)
         return None
     except (yaml.YAMLError, ValueError, RecursionError) as error:
-        text = f"not readable as YAML: {str(error).splitlines()[0]}"
-        messages.add("KN104", text, Span(name, 1, 1), next_step="check that this is a YAML file")
+        said = f"not readable as YAML: {str(error).splitlines()[0]}"
+        messages.add("KN104", said, _bad_character(text, name), next_step="check that this is a YAML file")
         return None
     if node is None:
         messages.add("KN105", f"`{name}` is empty", Span(name, 1, 1), next_step="see examples/ for a file to start from")
@@ -114,21 +150,40 @@ def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
     return Tree(name, value, reader.values, reader.keys) if len(messages.items) == before else None
 
 
-def _too_deep(text: str) -> int:
-    """The line where flow brackets nest deeper than any honest file; parsers recurse there. 0 when none does."""
+def _too_deep(text: str, name: str) -> Span | None:
+    """Where brackets, indents or dashes nest deeper than in any honest file; parsers recurse there."""
     depth = 0
     for number, line in enumerate(text.splitlines(), 1):
-        depth += line.count("[") + line.count("{") - line.count("]") - line.count("}")
-        if depth > 200 or len(line) - len(line.lstrip(" ")) > 400 or line.count("- - - - - - - - - - - ") > 2:
-            return number
-    return 0
+        opened = line.count("[") + line.count("{")
+        if len(line) - len(line.lstrip(" ")) > 400 or line.count("- - - - - - - - - - - ") > 2:
+            return Span(name, number, 1)
+        if depth + opened > MAX_BRACKETS:
+            for column, character in enumerate(line, 1):
+                depth += (character in "[{") - (character in "]}")
+                if depth > MAX_BRACKETS:
+                    return Span(name, number, column)
+        else:
+            depth += opened - line.count("]") - line.count("}")
+    return None
+
+
+def _bad_character(text: str, name: str) -> Span:
+    """The first character that no YAML text may hold, else the start of the file."""
+    found = yaml.reader.Reader.NON_PRINTABLE.search(text)
+    if found is None:
+        return Span(name, 1, 1)
+    before = text[: found.start()].splitlines() or [""]
+    return Span(name, len(before), len(before[-1]) + 1)
 
 
 def _syntax(error: yaml.MarkedYAMLError, name: str, messages: Messages) -> None:
     mark = error.problem_mark or error.context_mark
     span = Span(name, mark.line + 1, mark.column + 1) if mark else Span(name, 1, 1)
-    text = f"not valid YAML: {error.problem or error.context or 'syntax'}"
-    messages.add("KN104", text, span, next_step="check indentation, colons and quotes near this place")
+    text, step = f"not valid YAML: {error.problem or error.context or 'syntax'}", "check indentation, colons and quotes"
+    lines = messages.lines[name]
+    if span.line <= len(lines) and lines[span.line - 1][span.column - 1 : span.column] == "\t":
+        text, step = "not valid YAML: a tab stands where YAML wants spaces", "indent with spaces"
+    messages.add("KN104", text, span, next_step=f"{step} near this place")
 
 
 class _Reader:
@@ -136,6 +191,7 @@ class _Reader:
 
     def __init__(self, name: str, messages: Messages) -> None:
         self.name, self.messages, self.count = name, messages, 0
+        self.seen: set[int] = set()
         self.values: dict[Path_, Span] = {}
         self.keys: dict[Path_, Span] = {}
 
@@ -152,14 +208,21 @@ class _Reader:
             self.messages.add("KN107", "nested too deeply", span, next_step="flatten the file")
             raise _Stop
         if self.count > MAX_NODES:
-            text = f"more than {MAX_NODES:,} values: aliases that multiply, or a file of another kind"
-            self.messages.add("KN107", text, span, next_step="write values out, without aliases")
+            text = f"more than {MAX_NODES:,} values: this is a file of another kind"
+            self.messages.add("KN107", text, span, next_step="check that it is the file you meant")
             raise _Stop
+        if id(node) in self.seen:
+            text = "an alias repeats this value; aliases can multiply without end and are not used here"
+            self.messages.add("KN107", text, span, next_step="write the value out where the alias stands")
+            raise _Stop
+        self.seen.add(id(node))
+        if node.tag not in _CORE_TAGS:
+            self.messages.add("KN104", f"tag `{node.tag}` is not used here", span, next_step="remove the tag")
         if isinstance(node, yaml.MappingNode):
             return self._mapping(node, path, depth)
         if isinstance(node, yaml.SequenceNode):
             return [self.build(child, (*path, i), depth + 1) for i, child in enumerate(node.value)]
-        return self._scalar(node, span)
+        return self._scalar(node)
 
     def _mapping(self, node: yaml.MappingNode, path: Path_, depth: int) -> dict[str, Any]:
         result: dict[str, Any] = {}
@@ -179,11 +242,8 @@ class _Reader:
             result[key] = self.build(value_node, (*path, key), depth + 1)
         return result
 
-    def _scalar(self, node: yaml.Node, span: Span) -> Any:
+    def _scalar(self, node: yaml.Node) -> Any:
         text = node.value
-        if node.tag not in _CORE_TAGS:
-            self.messages.add("KN104", f"tag `{node.tag}` is not used here", span, next_step="remove the tag")
-            return text
         if getattr(node, "style", None):
             return text
         if text in ("", "~", "null", "Null", "NULL"):
@@ -198,5 +258,6 @@ class _Reader:
 
 
 _CORE_TAGS = {
-    f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value")
+    f"tag:yaml.org,2002:{name}"
+    for name in ("str", "int", "float", "bool", "null", "timestamp", "merge", "value", "map", "seq")
 }

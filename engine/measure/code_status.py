@@ -22,6 +22,7 @@ BITS = (
     "warning lamp requested",
 )
 CLEARED = 0x50
+CONFIRMED = 0x08
 
 
 class Ran(StrEnum):
@@ -101,6 +102,13 @@ class Status:
         return f"{lead}{self.ran}{earlier}{lamp}"
 
 
+def present(status: Status | None) -> bool:
+    """Whether a listed code counts as there: something failed or was kept; without a status byte it does."""
+    if status is None:
+        return True
+    return status.ran is Ran.FAILED or status.memory is not Memory.NOTHING or status.bit(0)
+
+
 class Scan(StrEnum):
     """What a set of status bytes proves."""
 
@@ -112,6 +120,6 @@ class Scan(StrEnum):
 def scan(statuses: Iterable[Status]) -> Scan:
     """A scan is clear only when every test behind it has run; an empty list proves nothing."""
     read = tuple(statuses)
-    if any(s.ran is Ran.FAILED or s.memory is not Memory.NOTHING or s.bit(0) for s in read):
+    if any(present(s) for s in read):
         return Scan.CODES
     return Scan.CLEAR if read and all(s.ran is Ran.PASSED for s in read) else Scan.NOT_CONCLUSIVE

@@ -14,12 +14,12 @@ from ..model.case import Case, Entry
 from ..model.plan import ReadingSeen
 from ..model.program import Program
 from . import film, geometry, isolation, seat
-from .code_status import Scan, Status, scan
+from .code_status import CONFIRMED, Scan, Status, present, scan
 from .drift import drift
 from .earlier import earlier_reading
-from .figures import ReadingError, say
+from .figures import ReadingError, nearest, say
 from .reading import Limit, Reading
-from .taken import Raw, code, limit, short, take, uncertainty, weights
+from .taken import Raw, codes_of, limit, short, take, uncertainty, weights
 from .units import convert
 from .verdict import Judgement, Outcome, judge
 
@@ -201,26 +201,32 @@ def _thrust(name: str, reading: Reading, raw: Raw, taken: Taken) -> Part:
 
 def _codes(taken: Taken) -> Part:
     """Trouble codes. Where no rule acts on a failed result, they are what the scan was for."""
-    read = [code(raw) for raw in taken.entry.readings["codes"]]  # type: ignore[attr-defined]
+    found = codes_of(taken.entry)
+    for _, _, system in found:
+        if system and system not in taken.program.systems:
+            near = nearest(system, tuple(taken.program.systems))
+            raise ReadingError(
+                f"no system is called `{system}`", f"did you mean {near}?" if near else "leave it out"
+            )
     remarks = [
         f"{c} ({c.group}; meaning set by: {c.defined_by})" + (f": {status.state}" if status else "")
-        for c, status in read
+        for c, status, _ in found
     ]
     remarks += [
-        f"{c}: {odd} cannot be set together: read it again" for c, s in read if s for odd in s.contradictions
+        f"{c}: {odd} cannot be set together: read it again"
+        for c, s, _ in found
+        if s
+        for odd in s.contradictions
     ]
+    if any(present(status) and not system for _, status, system in found):
+        remarks.append("name the system of each code, so that the plan can hold what must wait for it")
     if not _must_be_clean(taken.program, taken.entry.did):
         return Part(None, (), tuple(remarks))
-    found = scan(
-        s if s is not None else Status(0x08) for _, s in read
-    )  # a code without status counts as present
-    if found is Scan.CODES:
-        return Part(Outcome.OUTSIDE, (), tuple(remarks))
-    if found is Scan.CLEAR:
-        return Part(Outcome.WITHIN, (), tuple(remarks))
-    if read:
+    proved = scan(s if s is not None else Status(CONFIRMED) for _, s, _ in found)
+    if proved is Scan.NOT_CONCLUSIVE and found:
         remarks.append("not every test has run since the codes were cleared: let them run and scan again")
-    return Part(Outcome.NOT_CONCLUSIVE, (), tuple(remarks), silent=not read)
+    outcome = {Scan.CODES: Outcome.OUTSIDE, Scan.CLEAR: Outcome.WITHIN}.get(proved, Outcome.NOT_CONCLUSIVE)
+    return Part(outcome, (), tuple(remarks), silent=not found)
 
 
 def _must_be_clean(program: Program, operation: str) -> bool:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 
 from ..model.case import NOTHING, Case, Entry, Slot, State, Undone
 from ..model.catalogue import Operation
 from ..model.places import expand, meets
 from ..model.program import Program
+from .code_status import present
+from .figures import ReadingError
 from .log_readings import outcome_of
+from .taken import codes_of
 
 ANY_EVENT = "ev_any_disturb"
 
@@ -34,6 +38,7 @@ def settle(case: Case, program: Program) -> Case:
         )
     redone = {(u.result.did, u.result.place) for u in undone if (u.result.did, u.result.place) in standing}
     for entry in case.log:
+        _codes_found(entry, program, slots)
         if entry.event:
             waiting = any(u.by == entry and (u.result.did, u.result.place) not in redone for u in undone)
             _answer(entry, waiting, program, slots)
@@ -54,6 +59,15 @@ def voids(entry: Entry, operation: Operation, place: str, program: Program) -> b
         part = program.parts[entry.part]
         return not (part.carries | part.covers).isdisjoint(operation.systems)
     return True
+
+
+def _codes_found(entry: Entry, program: Program, slots: dict[Slot, State]) -> None:
+    """Codes that a later scan found; a clean scan takes none back: a code cleared is not explained."""
+    with suppress(ReadingError):  # the message for it is given when the case is read
+        for _, status, system in codes_of(entry):
+            if system in program.systems and present(status):
+                yes = State(frozenset(("yes",)), NOTHING, entry.span, f"log {entry.at[:10]}")
+                slots["code", system] = yes
 
 
 def _answer(entry: Entry, waiting: bool, program: Program, slots: dict[Slot, State]) -> None:

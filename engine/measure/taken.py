@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from ..model.case import Case
+from ..model.case import Case, Entry
 from ..model.program import Program
 from .code_status import Status
 from .codes import Code, decode, decode3, parse
@@ -85,9 +85,17 @@ def _named(limits: Mapping[str, Raw], name: str) -> Raw | None:
     return next((raw for written, raw in limits.items() if short(written) == short(name)), None)
 
 
-def code(raw: Raw) -> tuple[Code, Status | None]:
-    """A trouble code as read (two or three bytes, or B16A1-23) and its status byte where one was read."""
-    return _code(raw["code"]), None if raw.get("status") is None else Status(_byte(raw["status"]))
+def codes_of(entry: Entry) -> tuple[tuple[Code, Status | None, str], ...]:
+    """The trouble codes of an entry: as read (bytes, or B16A1-23), status byte and system where known."""
+    listed: Any = entry.readings.get("codes", ())
+    return tuple(
+        (
+            _code(raw["code"]),
+            None if raw.get("status") is None else Status(_byte(raw["status"])),
+            raw.get("system", ""),
+        )
+        for raw in listed
+    )
 
 
 def _code(written: object) -> Code:
@@ -99,11 +107,13 @@ def _code(written: object) -> Code:
     return parse(text)
 
 
-def _byte(written: object) -> int:
+def _status(written: object) -> Status | None:
+    if written is None:
+        return None
     text = str(written).strip().upper()
     if not text.startswith("0X") and text.isdigit() and len(text) > 1:
         raise ReadingError(f"`{text}` may be decimal or hexadecimal", f"write the status byte as 0x{text}")
     try:
-        return int(text.removeprefix("0X"), 16)
+        return Status(int(text.removeprefix("0X"), 16))
     except ValueError:
         raise ReadingError(f"`{written}` is not a status byte", "write it as 0x2F") from None

@@ -39,7 +39,9 @@ def add_typed(text: str, readings: dict[str, Any]) -> None:
     if group == "rear_toe" and dot:
         into |= {key: raw.get("value"), "unit": raw["unit"]}
     else:
-        into[key] = {"value": raw["value"], "unit": raw["unit"]} if group == "isolation" and "value" in raw else raw
+        into[key] = (
+            {"value": raw["value"], "unit": raw["unit"]} if group == "isolation" and "value" in raw else raw
+        )
 
 
 def _raw(found: re.Match[str]) -> dict[str, Any]:
@@ -58,7 +60,11 @@ def _raw(found: re.Match[str]) -> dict[str, Any]:
         raw["uncertainty"] = {"value": _number(part["spread"]), "unit": raw["unit"]}
         raw["uncertainty"] |= {"k": _number(part["k"])} if part["k"] else {}
     if part["number"]:
-        raw["weights"] = {"nominal": _number(part["nominal"]), "unit": part["mass"], "number": int(part["number"])}
+        raw["weights"] = {
+            "nominal": _number(part["nominal"]),
+            "unit": part["mass"],
+            "number": int(part["number"]),
+        }
         raw["weights"] |= {"class": part["class"]} if part["class"] else {}
     return raw
 
@@ -68,7 +74,7 @@ def _number(text: str) -> int | float:
 
 
 def typed_code(text: str) -> dict[str, Any]:
-    """`B16A1-23 0x2F radar_front`: a code, its status byte and the system it is about, the last two optional."""
+    """`B16A1-23 0x2F radar_front`: a code, perhaps its status byte and the system it is about."""
     code, *rest = text.split()
     status = next((w for w in rest if w.lower().startswith("0x")), None)
     system = next((w for w in rest if w != status), None)

@@ -85,7 +85,7 @@ class Citation:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule as written; `replaces` and `withdraws` name an earlier rule of a lower pack."""
+    """A rule as written; `replaces` and `withdraws` name, at `target`, an earlier rule of a lower pack."""
 
     id: str
     pack: str
@@ -102,6 +102,7 @@ class Rule:
     valid_until: str = ""
     replaces: str = ""
     withdraws: str = ""
+    target: Span = NOWHERE
     span: Span = NOWHERE
 
     def __hash__(self) -> int:

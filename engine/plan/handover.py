@@ -28,10 +28,11 @@ def handover(plan: Plan, program: Program) -> Handover:
             continue
         elif line.standing != PROVISIONAL or line.id not in named or line.progress in (VOID, FAILED):
             missing.append(_missing(line))
+    named_already = {m.id for m in missing}
     notices = [
         Missing("notice", n.lines[0] if n.lines else "", "", n.text, SETTLED_BY[n.kind])
         for n in plan.notices
-        if n.kind in SETTLED_BY
+        if n.kind in SETTLED_BY and named_already.isdisjoint(n.lines)
     ]
     return Handover(plan.case, plan.date, tuple(documented), (*missing, *notices, *asked))
 

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..explain.facts import Evidence
+from ..explain.roots import Roots
 from ..measure.log_readings import assess_entry
+from ..model.case import Slot
 from ..model.outcome import PROVISIONAL, Record
 from ..model.places import expand
 from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Hold, Notice, ResultSeen
@@ -120,6 +122,10 @@ def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> 
         if later.at < earlier.at:
             text = f"the log is out of time order: {later.at} stands after {earlier.at}; judged by its dates"
             yield Notice("time", text, (), (later.span, earlier.span))
+    ahead = [entry for entry in log if came_later(entry.at, evidence.case.date)]
+    if ahead:
+        text = f"{len(ahead)} of {len(log)} entries are dated after the case ({evidence.case.date}); all are kept"
+        yield Notice("ahead", f"{text}: set `date:` to the day the plan is for", (), tuple(e.span for e in ahead[:1]))
     seen: set[tuple[object, ...]] = set()
     for entry in log:
         key = (entry.at, entry.did, entry.event, entry.waived, entry.place, str(entry.readings))
@@ -138,9 +144,11 @@ def _order_violations(
             continue
         for first in firsts:
             other = standing.get(first)
-            if other is None and not _matters(evidence, first):
+            if other is not None and not came_later(other.at, done.at):
                 continue
-            if other is None or other.at > done.at:
+            if other is None and not _matters(evidence, first, done.at):
+                continue
+            if not _asked_later(evidence, first, done.at):
                 when = f"done {other.at[:10]}" if other else "not done yet"
                 text = f"{titles[line[0]].title} ({done.at[:10]}) comes after {titles[first[0]].title}, which was {when}"
                 why = titles[line[0]].why_after.get(first[0], "")
@@ -148,9 +156,30 @@ def _order_violations(
                 yield Notice("order", f"{text}{': ' if why else ''}{why}", (line_id(line), line_id(first)), spans)
 
 
-def _matters(evidence: Evidence, line: LineId) -> bool:
-    """An undone predecessor counts unless it was waived or is only possible."""
-    found = evidence.found.lines[line]
-    return found.standing != "possible" and not _waiver(evidence, line)
+def came_later(one: str, other: str) -> bool:
+    """Whether one moment is certainly after another; of two on one day a bare date says nothing."""
+    shared = min(len(one), len(other))
+    return one[:shared] > other[:shared]
 
 
+def _matters(evidence: Evidence, line: LineId, then: str) -> bool:
+    """An undone predecessor counts unless it was waived, is only possible, or stood at that time."""
+    stood = any(
+        (u.result.did, u.result.place) == line
+        and not came_later(u.result.at, then)
+        and came_later(u.by.at, then)
+        for u in evidence.case.undone
+    )
+    return evidence.found.lines[line].standing != "possible" and not stood and not _waiver(evidence, line)
+
+
+def _asked_later(evidence: Evidence, line: LineId, then: str) -> bool:
+    """Whether only what the log says after a moment put the line on the plan."""
+    moments = {entry.span: entry.at for entry in evidence.case.log}
+    roots = Roots(evidence, evidence)
+
+    def since(slots: Iterable[Slot]) -> bool:
+        spans = [evidence.case.state(slot).span for slot in slots]
+        return any(came_later(moments[span], then) for span in spans if span in moments)
+
+    return all(since(roots.of([firing])[0]) for firing in evidence.found.lines[line].firings)

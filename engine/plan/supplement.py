@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from ..explain.facts import MADE, Evidence, record_slot, slot_id
+from ..explain.facts import Evidence, slot_id
+from ..explain.roots import Roots
 from ..model.case import Slot, State
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.plan import PASSED, VOID, Line, ResultSeen, Support
-from ..model.rule import Pattern, Rule
+from ..model.rule import Rule
 from ..model.supplement import (
     ADDED,
     DROPPED,
@@ -41,61 +42,6 @@ class _Reasons:
 
 
 @dataclass(slots=True)
-class _Roots:
-    """The answers and rules that firings of one moment rest on, through every chain.
-
-    What a rule needed to be absent is looked up in the other moment, where it may have been there.
-    """
-
-    evidence: Evidence
-    other: Evidence
-    standing: str = PROVISIONAL
-    _done: dict[Record, tuple[frozenset[Slot], frozenset[str]]] = field(default_factory=dict)
-
-    def of(self, firings: Iterable[Firing]) -> tuple[frozenset[Slot], frozenset[str]]:
-        slots, rules = set[Slot](), set[str]()
-        for firing in firings:
-            a = self.evidence.by_id[firing.alternative]
-            rules.add(a.rule.id)
-            for pattern in (*a.ground, *(p for group in a.unless for p in group)):
-                slots.update(self.evidence.slots(pattern))
-                if pattern.kind in MADE:
-                    self._add(self._blockers(pattern), slots, rules)
-            for record in firing.records:
-                if record.kind not in MADE:
-                    slots.add(record_slot(record))
-                if record.kind in MADE or record.kind == "fitted":
-                    self._add(self._record(record), slots, rules)
-        return frozenset(slots), frozenset(rules)
-
-    @staticmethod
-    def _add(found: tuple[frozenset[Slot], frozenset[str]], slots: set[Slot], rules: set[str]) -> None:
-        slots |= found[0]
-        rules |= found[1]
-
-    def _record(self, record: Record) -> tuple[frozenset[Slot], frozenset[str]]:
-        if record not in self._done:
-            self._done[record] = (frozenset(), frozenset())  # a chain that leads back here adds nothing
-            makers = self.evidence.found.strengths[self.standing].makers
-            self._done[record] = self.of(makers.get(record, ()))
-        return self._done[record]
-
-    def _blockers(self, pattern: Pattern) -> tuple[frozenset[Slot], frozenset[str]]:
-        makers = self.other.found.strengths[self.standing].makers
-        there = [
-            f
-            for r, fs in makers.items()
-            if r.kind == pattern.kind and r.subject in pattern.subjects
-            for f in fs
-        ]
-        return (
-            _Roots(self.other, self.evidence, self.standing).of(there)
-            if there
-            else (frozenset(), frozenset())
-        )
-
-
-@dataclass(slots=True)
 class _Comparison:
     """Both moments, the answers and the rules that differ between them."""
 
@@ -112,7 +58,7 @@ class _Comparison:
     def reasons(self, evidence: Evidence, firings: Iterable[Firing], standing: str = PROVISIONAL) -> _Reasons:
         """Of these firings the supports that rest on something that differs; all of them where none does."""
         other = self.before if evidence is self.after else self.after
-        firings, roots = list(firings), _Roots(evidence, other, standing)
+        firings, roots = list(firings), Roots(evidence, other, standing)
         telling: dict[str, Support] = {}
         slots, rules = set[Slot](), set[str]()
         for firing in firings:

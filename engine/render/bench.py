@@ -150,38 +150,45 @@ def trial_data(trial: Trial) -> dict[str, Any]:
 
 def _short_data(short: Shortfall) -> dict[str, Any]:
     near = [{"rule": n.rule.id, "at": str(n.rule.span), "lacks": plain(n.lacks)} for n in short.near]
-    return {**{k: plain(getattr(short, k)) for k in ("kind", "subject", "expected", "got", "rules")}, "near": near}
+    return {
+        **{k: plain(getattr(short, k)) for k in ("kind", "subject", "expected", "got", "rules")},
+        "near": near,
+    }
 
 
 def matrix_mark(asks: tuple[Ask, ...]) -> str:
     """One cell in one or two characters: the strongest of what is asked for there."""
     if not asks:
         return HOLE
-    return MARKS[asks[0].strength] if asks[0].how == ALONE else MORE_MARK if asks[0].how == MORE else ANYWAY_MARK
+    return (
+        MARKS[asks[0].strength] if asks[0].how == ALONE else MORE_MARK if asks[0].how == MORE else ANYWAY_MARK
+    )
 
 
 def matrix_text(matrix: Matrix, program: Program, page: Page) -> str:
     """The grid with numbered columns, and the holes in words."""
     numbers = [f"{n:>3}" for n in range(1, len(matrix.columns) + 1)]
     parts = ["SYSTEMS AGAINST KINDS OF EVENT", ""]
-    parts += [page.wrap(c.title, first=f" {n} ", hang=5) for n, c in zip(numbers, matrix.columns, strict=True)]
+    parts += [
+        page.wrap(c.title, first=f" {n} ", hang=5) for n, c in zip(numbers, matrix.columns, strict=True)
+    ]
     parts += ["", " " * 22 + "".join(numbers)]
     for row in matrix.rows:
         marks = "".join(f"{matrix_mark(matrix.cells[row, c.id]):>3}" for c in matrix.columns)
         parts.append(f"{row or '(whole vehicle)':<22}{marks}")
     parts += ["", *(f"  {mark:>2}  {words}" for mark, words in matrix_key()), ""]
     empty = [r for r in matrix.rows if all(not matrix.cells[r, c.id] for c in matrix.columns)]
-    titles = [program.systems[r].title if r != WHOLE_VEHICLE else "the whole vehicle" for r in empty]
+    named = [program.systems[r].title if r != WHOLE_VEHICLE else "the whole vehicle" for r in empty]
     if empty:
-        parts.append(page.wrap(f"No rule ever asks for anything for: {'; '.join(titles)}.", first="", hang=2))
+        parts.append(page.wrap(f"No rule ever asks for anything for: {'; '.join(named)}.", first="", hang=2))
     return "\n".join(parts) + "\n"
 
 
 def matrix_key() -> list[tuple[str, str]]:
     """What each mark means."""
-    told = [(mark, f"{STRENGTH[s]}, when nothing more is known than the event") for s, mark in MARKS.items()]
+    told = [(mark, f"{STRENGTH[s]}, on the event alone") for s, mark in MARKS.items()]
     more = (MORE_MARK, "only when further facts say so")
-    anyway = (ANYWAY_MARK, "only when further facts say so, and then whatever the event was")
+    anyway = (ANYWAY_MARK, "only when further facts say so, whatever the event was")
     return [*told, more, anyway, (HOLE, "a hole: no rule can ask for anything here")]
 
 
@@ -199,7 +206,7 @@ def matrix_data(matrix: Matrix) -> dict[str, Any]:
 def effect_text(tally: Tally, page: Page) -> str:
     """What changed, by cause, most severe first; then what could not be compared."""
     head = f"{several(tally.cases, 'case')}: {tally.changed} with another plan, "
-    parts = [head + f"{tally.cases - tally.changed - _uncompared(tally)} unchanged"]
+    parts = [head + f"{tally.cases - tally.changed - tally.left_out} unchanged"]
     for same, words in _left_out(tally):
         parts.append(page.wrap(f"{several(same.cases, 'case')} {words}:", first="  ", hang=4))
         parts += [page.wrap(e, indent=6) for e in same.examples]
@@ -209,13 +216,12 @@ def effect_text(tally: Tally, page: Page) -> str:
 
 
 def _left_out(tally: Tally) -> list[tuple[Same, str]]:
-    found = [(tally.only_old, "can be read with the old packs only"), (tally.only_new, "with the new packs only")]
+    found = [
+        (tally.only_old, "can be read with the old packs only"),
+        (tally.only_new, "with the new packs only"),
+    ]
     found += [(same, f"left out ({state})") for state, same in sorted(tally.bad.items())]
     return [(same, words) for same, words in found if same.cases]
-
-
-def _uncompared(tally: Tally) -> int:
-    return sum(same.cases for same, _ in _left_out(tally))
 
 
 def _group(group: Group, page: Page) -> Iterator[str]:
@@ -223,7 +229,9 @@ def _group(group: Group, page: Page) -> Iterator[str]:
     for cause in group.causes:
         if cause.rule is not None:
             sources = "; ".join(f"{s.source} {s.at}".strip() for s in cause.sources)
-            yield page.wrap(f"{cause.rule.title} [{sources}] {cause.rule.span}", first=f"  {cause.id}: ", hang=4)
+            yield page.wrap(
+                f"{cause.rule.title} [{sources}] {cause.rule.span}", first=f"  {cause.id}: ", hang=4
+            )
     yield f"  {several(group.cases, 'case')}"
     ranked = group.ranked()
     for same in ranked[:MOST_LISTED]:
@@ -243,7 +251,9 @@ def effect_data(tally: Tally) -> dict[str, Any]:
     return {
         "cases": tally.cases,
         "changed": tally.changed,
-        "left_out": [{"why": words, "cases": s.cases, "examples": s.examples} for s, words in _left_out(tally)],
+        "left_out": [
+            {"why": words, "cases": s.cases, "examples": s.examples} for s, words in _left_out(tally)
+        ],
         "groups": [
             {
                 "causes": [

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from .words import clean, day, several, spoken
+from .words import clean, day, several
 
 WIDTH, ROW, SPINE, SHOWN = 360, 30, 74, 60
 _ARC = 13  # how far each further arc stands out from the spine
 
 
 def drawing_log(log: Sequence[Mapping[str, str]], id_: str = "timeline") -> str:
-    """The time line as SVG, its last SHOWN entries; empty without a log. The table beside it says the same."""
+    """The time line as SVG, its last SHOWN entries; empty without a log. A table has to stand beside it."""
     if not log:
         return ""
     first = max(0, len(log) - SHOWN)
@@ -53,16 +53,18 @@ def _arcs(log: Sequence[Mapping[str, str]], at: int, entry: Mapping[str, str]) -
 
 def _arc(top: int, bottom: int, lane: int) -> str:
     a, b, out = _y(top), _y(bottom), SPINE - 16 - _ARC * (lane + 1)
-    return f'<path class="voids" d="M{SPINE - 8} {b}C{out} {b} {out} {a} {SPINE - 9} {a}" marker-end="url(#arrow)"/>'
+    way = f"M{SPINE - 8} {b}C{out} {b} {out} {a} {SPINE - 9} {a}"
+    return f'<path class="voids" d="{way}" marker-end="url(#arrow)"/>'
 
 
 def _entry(entry: Mapping[str, str], row: int, undone: bool) -> str:
     y, result = _y(row), entry.get("result", "")
     state = {"pass": "passed", "fail": "failed"}.get(result, "open")
     symbol = {"event": "event", "waived": "waived"}.get(entry["kind"], "void" if undone else state)
-    words = {"event": "event", "waived": "waived"}.get(entry["kind"], spoken(result) or "done")
+    plain = {"pass": "passed", "fail": "failed"}.get(result, result or "done")
+    words = plain if entry["kind"] == "done" else entry["kind"]
     words += ", void since" if undone else ""
-    title = escape(clean(entry["title"], 36))
+    title = escape(clean(entry["title"], 40))
     small = escape(clean(f"{day(entry['at'])}  {words}", 46))
     return (
         f'<use href="#p-{symbol}" x="{SPINE - 8}" y="{y - 8}" width="16" height="16"/>'

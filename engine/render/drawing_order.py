@@ -1,4 +1,4 @@
-"""The order of work as a graph: one box a line, by phase from top to bottom, with what must come before what."""
+"""The order of work as a graph: a box for each line, by phase from top to bottom, what comes first above."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from .sheet import DONE, Sheet
 from .words import PHASE, clean, several, spoken
 
 WIDTH, PER_ROW, BOX_W, BOX_H, ROW, HEAD = 372, 6, 46, 24, 46, 26
+GATE = 6  # a line that directly waits for more than this is drawn under a bar instead of under a bundle of curves
 _STEP = (WIDTH - 12) / PER_ROW
+Spots = dict[str, tuple[float, float]]
+Firsts = dict[str, tuple[str, ...]]
 
 
 def drawing_order(sheet: Sheet, id_: str = "graph") -> str:
@@ -20,13 +23,18 @@ def drawing_order(sheet: Sheet, id_: str = "graph") -> str:
     direct = reduced(sheet.planned)
     at, heads, height = _positions(sheet, direct)
     progress = {line.id: line.progress for line in sheet.planned}
-    parts = [
-        f'<path class="{"walked" if progress[first] in DONE else "edge"}" d="{_curve(at[first], at[line])}"/>'
-        for line, firsts in direct.items()
-        for first in firsts
-    ]
-    for words, y in heads:
-        parts.append(f'<path class="band" d="M0 {y - 14}H{WIDTH}"/><text class="head" x="4" y="{y}">{words}</text>')
+    parts = [f'<path class="band" d="M0 {y - 14}H{WIDTH}"/>' for _, y in heads]
+    for line, firsts in direct.items():
+        if len(firsts) > GATE:
+            x, y = at[line]
+            parts.append(
+                f'<path class="gate" d="M8 {y - 5:g}H{WIDTH - 8}M{x + BOX_W / 2:g} {y - 5:g}V{y:g}"/>'
+            )
+            continue
+        for first in firsts:
+            kind = "walked" if progress[first] in DONE else "edge"
+            parts.append(f'<path class="{kind}" d="{_curve(at[first], at[line])}"/>')
+    parts += [f'<text class="head" x="4" y="{y}">{words}</text>' for words, y in heads]
     parts += [_box(line, sheet.numbers[line.id], *at[line.id]) for line in sheet.planned]
     desc = escape(clean(order_words(sheet), 4000))
     return (
@@ -43,13 +51,15 @@ def order_words(sheet: Sheet) -> str:
         span = f"{numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else str(numbers[0])
         runs.append(f"{spoken(phase, PHASE)} {span}")
     waiting = sum(bool(line.after) for line in sheet.planned)
-    return f"Lines by phase: {', '.join(runs)}. {several(waiting, 'line')} must wait for others; each names them."
+    return (
+        f"Lines by phase: {', '.join(runs)}. {several(waiting, 'line')} must wait for others and name them."
+    )
 
 
-def reduced(lines: Sequence[Line]) -> dict[str, tuple[str, ...]]:
+def reduced(lines: Sequence[Line]) -> Firsts:
     """What must come directly before each line; what another predecessor already waits for is left out."""
     above: dict[str, set[str]] = {}
-    direct: dict[str, tuple[str, ...]] = {}
+    direct: Firsts = {}
     for line in lines:
         here = [first for first in line.after if first in above]
         beyond = set[str]().union(*(above[first] for first in here))
@@ -58,27 +68,25 @@ def reduced(lines: Sequence[Line]) -> dict[str, tuple[str, ...]]:
     return direct
 
 
-def _positions(
-    sheet: Sheet, direct: dict[str, tuple[str, ...]]
-) -> tuple[dict[str, tuple[float, float]], list[tuple[str, int]], int]:
+def _positions(sheet: Sheet, direct: Firsts) -> tuple[Spots, list[tuple[str, int]], int]:
     """Top left corner of every box, the phase headings, and the height of the whole."""
-    at: dict[str, tuple[float, float]] = {}
+    at: Spots = {}
     heads: list[tuple[str, int]] = []
     y = 4
     for phase, again, lines in sheet.phases():
         heads.append((escape(clean(spoken(phase, PHASE) + (" (again)" if again else ""), 44)), y + 14))
         y += HEAD
         for row in _rows(lines, direct):
-            row.sort(key=lambda line: _middle(line.id, direct, at))
+            row.sort(key=lambda line: _middle(direct[line.id], at))
+            indent = (PER_ROW - len(row)) * _STEP / 2
             for column, line in enumerate(row):
-                indent = (PER_ROW - len(row)) * _STEP / 2
                 at[line.id] = (round(8 + indent + column * _STEP, 1), y)
             y += ROW
         y += 4
     return at, heads, y
 
 
-def _rows(lines: Sequence[Line], direct: dict[str, tuple[str, ...]]) -> list[list[Line]]:
+def _rows(lines: Sequence[Line], direct: Firsts) -> list[list[Line]]:
     """Lines of one phase in rows, so that what comes first stands higher."""
     level: dict[str, int] = {}
     for line in lines:
@@ -90,9 +98,10 @@ def _rows(lines: Sequence[Line], direct: dict[str, tuple[str, ...]]) -> list[lis
     return rows
 
 
-def _middle(line: str, direct: dict[str, tuple[str, ...]], at: dict[str, tuple[float, float]]) -> float:
-    firsts = [at[first][0] for first in direct[line] if first in at]
-    return sum(firsts) / len(firsts) if firsts else WIDTH / 2
+def _middle(firsts: Sequence[str], at: Spots) -> float:
+    return (
+        sum(at[f][0] for f in firsts) / len(firsts) if firsts and all(f in at for f in firsts) else WIDTH / 2
+    )
 
 
 def _curve(a: tuple[float, float], b: tuple[float, float]) -> str:
@@ -103,7 +112,8 @@ def _curve(a: tuple[float, float], b: tuple[float, float]) -> str:
 
 def _box(line: Line, number: int, x: float, y: float) -> str:
     return (
-        f'<g class="{line.progress} {line.standing}"><rect x="{x:g}" y="{y:g}" width="{BOX_W}" height="{BOX_H}" rx="4"/>'
+        f'<g class="{escape(line.progress)} {escape(line.standing)}">'
+        f'<rect x="{x:g}" y="{y:g}" width="{BOX_W}" height="{BOX_H}" rx="4"/>'
         f'<text x="{x + 6:g}" y="{y + 16:g}">{number}</text>'
-        f'<use href="#p-{line.progress}" x="{x + BOX_W - 18:g}" y="{y + 5:g}" width="14" height="14"/></g>'
+        f'<use href="#p-{escape(line.progress)}" x="{x + BOX_W - 18:g}" y="{y + 5:g}" width="14" height="14"/></g>'
     )

@@ -1,4 +1,4 @@
-"""One reading as a picture: limits, earlier range, present range and uncertainty, readable in black and white."""
+"""One reading as a picture: limits, earlier range, present range, uncertainty; readable without colour."""
 
 from __future__ import annotations
 
@@ -85,7 +85,8 @@ def drawing_strip(reading: ReadingSeen, id_: str) -> str:
 
 def _bar(kind: str, a: float, b: float, y: int, height: int) -> str:
     width = round(max(4.0, b - a), 1)
-    return f'<rect class="{kind}" x="{a if b - a >= 4 else round(a - 2, 1)}" y="{y}" width="{width}" height="{height}"/>'
+    left = a if b - a >= 4 else round(a - 2, 1)
+    return f'<rect class="{kind}" x="{left}" y="{y}" width="{width}" height="{height}"/>'
 
 
 def _ends(reading: ReadingSeen) -> tuple[float, float]:

@@ -6,8 +6,10 @@ from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from ..model.handover import Handover
 from ..model.plan import Line, Plan, Support
 from ..model.program import Program
+from ..model.supplement import KINDS, Supplement
 from . import words
 from .drawing_log import drawing_log
 from .drawing_order import drawing_order
@@ -32,8 +34,40 @@ def plan_html(plan: Plan, program: Program | None = None) -> str:
         sheet=sheet,
         vehicle=drawing_vehicle(plan.picture),
         order=drawing_order(sheet),
-        timeline=drawing_log(plan.log),
+        timeline=drawing_log(sheet.log()),
         considered=[considered_sentence(item, program) for item in plan.considered],
+    )
+
+
+def supplement_html(found: Supplement) -> str:
+    """The supplement as a page."""
+    from .supplement import HEADINGS, pack_change_words, state_words
+
+    groups = [(kind, [c for c in found.changes if c.kind == kind]) for kind in KINDS]
+    return _page(
+        "supplement.html.j2",
+        title=f"Supplement {found.case}",
+        found=found,
+        groups=[(kind, changes) for kind, changes in groups if changes],
+        headings=HEADINGS,
+        state_words=state_words,
+        pack_words=pack_change_words,
+    )
+
+
+def handover_html(found: Handover) -> str:
+    """The handover as a page."""
+    from .handover import SAYS
+
+    by_who = {
+        who: [m for m in found.missing if m.who == who] for who in dict.fromkeys(m.who for m in found.missing)
+    }
+    return _page(
+        "handover.html.j2",
+        title=f"Handover {found.case}",
+        found=found,
+        missing=list(by_who.items()),
+        says=SAYS,
     )
 
 

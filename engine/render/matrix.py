@@ -7,7 +7,8 @@ import io
 from importlib import resources
 
 from ..model.program import Program
-from ..review.matrix import WHOLE_VEHICLE, Ask, Matrix
+from ..model.rule import strongest
+from ..review.matrix import ALONE, WHOLE_VEHICLE, Ask, Matrix
 from .bench import HOLE, matrix_key, matrix_mark
 from .words import STRENGTH, clean
 
@@ -54,10 +55,11 @@ def matrix_html(matrix: Matrix, program: Program) -> str:
 
 def _by_operation(matrix: Matrix, row: str) -> list[tuple[str, str, str, list[str]]]:
     """Operation, rule, strongest strength, and the columns where it is asked for without further facts."""
-    found: dict[tuple[str, str], tuple[str, list[str]]] = {}
+    strengths: dict[tuple[str, str], str] = {}
+    columns: dict[tuple[str, str], list[str]] = {}
     for column in matrix.columns:
         for ask in matrix.cells[row, column.id]:
-            strength, columns = found.setdefault((ask.operation, ask.rule), (ask.strength, []))
-            if ask.how == "alone":
-                columns.append(column.id)
-    return [(operation, rule, *rest) for (operation, rule), rest in sorted(found.items())]
+            key = (ask.operation, ask.rule)
+            strengths[key] = strongest(ask.strength, strengths.get(key, ask.strength))
+            columns.setdefault(key, []).extend([column.id] if ask.how == ALONE else [])
+    return [(*key, strengths[key], columns[key]) for key in sorted(columns)]

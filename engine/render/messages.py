@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from unicodedata import combining, east_asian_width
 
 from ..diagnostics.message import Culprit, Message, Messages
+from ..model.span import NOWHERE
 from .plain import Page, clean
 
 MOST_SHOWN = 50
 
 
 def messages_text(messages: Messages, page: Page) -> str:
-    """All messages of a run, errors first, with a closing count."""
-    order = {"error": 0, "warning": 1, "note": 2}
-    items = sorted(messages.items, key=lambda m: order[m.level])
+    """All messages of a run, errors first, file by file from top to bottom, with a closing count."""
+    levels, files = ("error", "warning", "note"), list(messages.lines)
+
+    def order(message: Message) -> tuple[int, ...]:
+        span = message.culprits[0].span if message.culprits else NOWHERE
+        known = files.index(span.file) if span.file in messages.lines else len(files)
+        return levels.index(message.level), known, span.line, span.column
+
+    items = sorted(messages.items, key=order)
     shown = [message_text(m, messages.lines, page) for m in items[:MOST_SHOWN]]
     if len(items) > MOST_SHOWN:
         shown.append(f"... and {len(items) - MOST_SHOWN} more")
@@ -32,7 +40,7 @@ def message_text(message: Message, lines: Mapping[str, list[str]], page: Page) -
             parts += _place(culprit, lines, page)
     if message.nearest:
         parts.append(page.wrap(f"did you mean `{message.nearest}`?", first="   = ", hang=5))
-    if message.next_step and message.next_step != f"`{message.nearest}` is known":
+    if message.next_step:
         parts.append(page.wrap(f"next: {message.next_step}", first="   = ", hang=5))
     return "\n".join(parts)
 
@@ -45,12 +53,33 @@ def _place(culprit: Culprit, lines: Mapping[str, list[str]], page: Page) -> Iter
         if culprit.label:
             yield f"     {clean(culprit.label)}"
         return
-    number = str(span.line)
-    text, start = clean(source[span.line - 1].replace("\t", " ")), span.column - 1
+    number, line, start = str(span.line), source[span.line - 1].replace("\t", " "), span.column - 1
     room = max(30, page.width - len(number) - 6)
-    cut = max(0, min(start - room // 2, len(text) - room)) if len(text) > room else 0
-    piece = text[cut : cut + room]
-    yield f"  {number} | {piece}"
-    under = "^" * max(1, min(span.length, len(piece) - (start - cut)))
-    label = f" {clean(culprit.label)}" if culprit.label else ""
-    yield f"  {' ' * len(number)} | {' ' * (start - cut)}{under}{label}"
+    before, marked, after = line[:start], line[start : start + span.length], line[start + span.length :]
+    if len(line) > room or _cells(line) > room:
+        marked = _fit(marked, room * 2 // 3)
+        before = _fit(before[::-1], room - _cells(marked) - min(len(after), room // 4))[::-1]
+        after = _fit(after, room - _cells(before) - _cells(marked))
+    before, marked, after = clean(before), clean(marked), clean(after)
+    yield f"  {number} | {before}{marked}{after}".rstrip()
+    under = f"  {' ' * len(number)} | {' ' * _cells(before)}{'^' * max(1, _cells(marked))}"
+    beside = f"{under} {clean(culprit.label)}".rstrip()
+    if len(beside) <= page.width:
+        yield beside
+    else:
+        yield from (under, page.wrap(culprit.label, indent=5))
+
+
+def _fit(text: str, room: int) -> str:
+    """The text, or as much of its start as fits, with `...` for the rest."""
+    kept = clean(text[: room + 1])
+    if len(kept) == len(text) and _cells(kept) <= room:
+        return kept
+    while kept and _cells(kept) > room - 3:
+        kept = kept[:-1]
+    return kept + "..."
+
+
+def _cells(text: str) -> int:
+    """How many columns of a terminal a text takes: wide letters two, marks set on another letter none."""
+    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)

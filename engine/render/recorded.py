@@ -12,13 +12,12 @@ from .text import progress_text
 MOST_LINES = 12
 
 
-def recorded_text(what: str, before: Plan, after: Plan, ids: list[str], page: Page) -> str:
-    """The lines named, then what else is not as it was; `what` says what was written and where."""
-    return "\n".join(_text(what, before, after, ids, page)) + "\n"
+def recorded_text(before: Plan, after: Plan, ids: list[str], page: Page) -> str:
+    """The lines named, then what else is not as it was."""
+    return "\n".join(_text(before, after, ids, page)) + "\n"
 
 
-def _text(what: str, before: Plan, after: Plan, ids: list[str], page: Page) -> Iterator[str]:
-    yield page.wrap(what)
+def _text(before: Plan, after: Plan, ids: list[str], page: Page) -> Iterator[str]:
     for id_ in ids:
         line = after.line(id_)
         if line is None:
@@ -28,11 +27,19 @@ def _text(what: str, before: Plan, after: Plan, ids: list[str], page: Page) -> I
     old = {line.id: line for line in before.lines if line.standing != "possible"}
     new = {line.id: line for line in after.lines if line.standing != "possible"}
     voided = [line for id_, line in new.items() if line.progress == VOID and _was(old, id_) != VOID]
-    yield from _list("to be done again", [f"{n.title} [{n.id}]: void since {n.void_because}" for n in voided], page)
+    yield from _list(
+        "to be done again", [f"{n.title} [{n.id}]: void since {n.void_because}" for n in voided], page
+    )
     added = [f"{line.title} [{id_}]: {_why(line)}" for id_, line in new.items() if id_ not in old]
     yield from _list("now on the plan", added, page)
-    yield from _list("off the plan", [f"{line.title} [{id_}]" for id_, line in old.items() if id_ not in new], page)
-    held = [line for id_, line in new.items() if line.progress == HELD and _was(old, id_) != HELD and id_ not in ids]
+    yield from _list(
+        "off the plan", [f"{line.title} [{id_}]" for id_, line in old.items() if id_ not in new], page
+    )
+    held = [
+        line
+        for id_, line in new.items()
+        if line.progress == HELD and _was(old, id_) != HELD and id_ not in ids
+    ]
     yield from _list("held", [f"{line.title} [{line.id}]: {line.holds[0].why}" for line in held], page)
     known = {n.text for n in before.notices}
     yield from _list("to settle or know", [n.text for n in after.notices if n.text not in known], page)
@@ -48,7 +55,11 @@ def _why(line: Line) -> str:
 
 def _line(line: Line, page: Page) -> Iterator[str]:
     words = {VOID: "void, to be done again", PASSED: "passed, and the result stands", WAIVED: "waived"}
-    state = "possible: no rule asks for it yet" if line.standing == "possible" else words.get(line.progress, line.progress)
+    state = (
+        "possible: no rule asks for it yet"
+        if line.standing == "possible"
+        else words.get(line.progress, line.progress)
+    )
     yield page.wrap(f"{line.title} [{line.id}]: {state}")
     yield from progress_text(replace(line, results=line.results[-1:]), page, 2)
 

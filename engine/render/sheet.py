@@ -20,13 +20,18 @@ class Sheet:
     planned: tuple[Line, ...]
     possible: tuple[Line, ...]
     numbers: Mapping[str, int]
+    titles: Mapping[str, str]
+    slots: Mapping[str, str]
 
     @classmethod
     def of(cls, plan: Plan) -> Sheet:
         """The sheet of a plan."""
         planned = tuple(line for line in plan.lines if line.standing != "possible")
         possible = tuple(line for line in plan.lines if line.standing == "possible")
-        return cls(plan, planned, possible, {line.id: n for n, line in enumerate(planned, 1)})
+        numbers = {line.id: n for n, line in enumerate(planned, 1)}
+        facts = (f for line in plan.lines for s in line.because for f in s.facts)
+        titles = {line.id: named(line) for line in plan.lines}
+        return cls(plan, planned, possible, numbers, titles, {f.slot: f.title for f in facts})
 
     def phases(self) -> list[tuple[str, bool, tuple[Line, ...]]]:
         """Lines in working order under their phase; True marks a phase that work comes back to."""
@@ -37,14 +42,15 @@ class Sheet:
             seen.add(phase)
         return found
 
-    def ready(self) -> list[Line]:
-        """Lines that are not done, that nothing holds, and before which everything is done or waived."""
+    def ready(self) -> tuple[list[Line], list[Line]]:
+        """Lines that nothing stands before: those of the phase that work has reached, and later ones."""
         done = {line.id for line in self.planned if line.progress in DONE}
-        return [
-            line
-            for line in self.planned
-            if line.progress not in (*DONE, HELD) and not line.holds and done.issuperset(line.after)
+        undone = [
+            line for line in self.planned if line.id not in done and line.progress != HELD and not line.holds
         ]
+        free = [line for line in undone if done.issuperset(line.after)]
+        now = free[0].phase if free else ""
+        return [x for x in free if x.phase == now], [x for x in free if x.phase != now]
 
     def again(self) -> list[Line]:
         """Lines whose result failed or no longer stands."""
@@ -61,6 +67,20 @@ class Sheet:
     def done(self) -> int:
         """How many planned lines are passed or waived."""
         return sum(line.progress in DONE for line in self.planned)
+
+    def waits(self, line: Line) -> list[str]:
+        """What a line that is not firm hangs on, in words."""
+        return [self.slots.get(slot, slot.replace(".", " ").replace("_", " ")) for slot in line.waits_for]
+
+    def log(self) -> list[dict[str, str]]:
+        """The log with each result as it was judged; what was typed may not be what the readings show."""
+        judged = {(line.operation, r.at): r.outcome for line in self.plan.lines for r in line.results}
+        found = []
+        for entry in self.plan.log:
+            operation = entry["what"].partition(".")[0]
+            result = judged.get((operation, entry["at"]), entry["result"])
+            found.append({**entry, "result": result if entry["kind"] == "done" else ""})
+        return found
 
     def numbered(self, ids: Iterable[str]) -> list[tuple[int, str]]:
         """Number and id of those of the given lines that are planned, in working order."""

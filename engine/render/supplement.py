@@ -7,8 +7,18 @@ from collections.abc import Iterator
 from typing import Any
 
 from ..model.plan import SourceSeen
-from ..model.supplement import ADDED, DROPPED, FIRMED, KINDS, LOOSENED, STRENGTH, VOIDED
-from ..model.supplement import Change, PackChange, Supplement
+from ..model.supplement import (
+    ADDED,
+    DROPPED,
+    FIRMED,
+    KINDS,
+    LOOSENED,
+    STRENGTH,
+    VOIDED,
+    Change,
+    PackChange,
+    Supplement,
+)
 from .phrases import STRENGTH as STRENGTH_WORDS
 from .phrases import fact_words
 from .plain import Page, clean
@@ -55,9 +65,15 @@ def _change(item: Change, page: Page, lead: str) -> Iterator[str]:
     for fact in item.facts:
         said = "; ".join(w for w in (fact.said_by, str(fact.at) if fact.at.file else "") if w)
         end = f" ({said})" if said else ""
-        yield page.wrap(f"{fact.title}: was {fact.before}, now {fact.after}{end}", first=" " * pad + "* ", hang=pad + 2)
+        yield page.wrap(
+            f"{fact.title}: was {fact.before}, now {fact.after}{end}", first=" " * pad + "* ", hang=pad + 2
+        )
     for rule in item.rule_changes:
-        yield page.wrap(f"rule {rule.rule} is {rule.how} in pack {rule.pack}: {rule.title}", first=" " * pad + "* ", hang=pad + 2)
+        yield page.wrap(
+            f"rule {rule.rule} is {rule.how} in pack {rule.pack}: {rule.title}",
+            first=" " * pad + "* ",
+            hang=pad + 2,
+        )
     for support in item.rules:
         yield page.wrap(support.why, first=f"{' ' * pad}{support.rule} ", hang=pad + 2)
         if support.facts:
@@ -108,7 +124,9 @@ def supplement_json(found: Supplement) -> str:
 
 def _pack(change: PackChange) -> dict[str, Any]:
     sides = {"before": change.before, "after": change.after}
-    return {"name": change.name} | {k: p and {"version": p.version, "sha256": p.sha256} for k, p in sides.items()}
+    return {"name": change.name} | {
+        k: p and {"version": p.version, "sha256": p.sha256} for k, p in sides.items()
+    }
 
 
 def _data(item: Change) -> dict[str, Any]:

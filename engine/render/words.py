@@ -1,4 +1,4 @@
-"""The words people read, and text from a case made harmless; shared by every format so that they never differ."""
+"""The words people read and text from a case made harmless, shared so that the formats never differ."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ PHASE: Final = {
     "road_test": "road test",
     "qc": "final quality check",
 }
-WHO: Final = {"scan_tech": "scan technician", "lookup": "whoever looks up the data"}
+WHO: Final = {"scan_tech": "scan technician", "lookup": "person who looks up the data"}
 ACTION: Final = {
     "ri": "removed and refitted",
     "rr": "replaced",
@@ -59,7 +59,7 @@ CLOSING: Final = (
 MEMORY: Final = "from memory: read the section before quoting it"
 LONGEST: Final = 1500
 
-# Terminal escapes, line separators, lone surrogates and text-direction overrides can change how other text reads.
+# Terminal escapes, line separators, lone surrogates and direction overrides change how other text reads.
 _HARMFUL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]")
 _BREAKS = re.compile("[\t\n\r\u2028\u2029]+")
 

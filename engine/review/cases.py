@@ -12,7 +12,6 @@ from ..diagnostics.message import InputError, Messages
 from ..load.case import build_case
 from ..load.tree import MAX_BYTES, MAX_DEPTH, Tree, read_tree
 from ..load.validate import validate
-from ..measure.standing import settle
 from ..model.case import Case
 from ..model.program import Program
 from ..model.span import Span
@@ -78,9 +77,9 @@ def read_item(item: Item) -> Tree:
     return tree
 
 
-def settled_case(tree: Tree, program: Program) -> Case:
-    """The case of a tree as one program sees it, its log settled. InputError when it does not fit."""
-    return settle(build_case(tree, program, Messages()), program)
+def case_of(tree: Tree, program: Program) -> Case:
+    """The case of a checked tree as one program sees it. InputError when it does not fit."""
+    return build_case(tree, program, Messages())
 
 
 def first_problem(error: InputError) -> str:

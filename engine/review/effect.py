@@ -14,13 +14,14 @@ from ..infer.lines import Found, LineFound, LineId, find_lines
 from ..infer.made import effects
 from ..infer.run import infer
 from ..load.pack import load_program
+from ..measure.standing import settle
 from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Outcome, Record
 from ..model.places import meets
 from ..model.program import Program
 from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
 from .batch import Work
-from .cases import Item, first_problem, read_item, settled_case
+from .cases import Item, case_of, first_problem, read_item
 
 KINDS = ("lost", "weaker", "not_held", "not_void", "less_firm")  # what asks for less comes first
 KINDS += ("held", "void", "added", "stronger", "firmer", "not_possible", "possible")
@@ -117,7 +118,7 @@ def effect_work(old: tuple[str, ...], new: tuple[str, ...]) -> Work:
 
 def _readable(tree: Any, program: Program) -> Case | InputError:
     try:
-        return settled_case(tree, program)
+        return settle(case_of(tree, program), program)
     except InputError as error:
         return error
 

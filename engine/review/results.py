@@ -12,26 +12,28 @@ from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..model.span import Span
-from .batch import Result
+from .batch import OK, Result
 from .cases import Item
 
 
 class ResultsFile:
-    """Open for appending, locked against a second writer; `done` cases are already in it, `last` is the last of them.
+    """Open for appending, locked against a second writer; `done` cases are in it, `bad` of them failed.
 
-    InputError when it cannot be written, is being written, exists without `resume`, or belongs to another `run`.
+    InputError when it cannot be written, is being written, exists without `resume`, or is of another `run`.
     """
 
     def __init__(self, path: Path, run: str, resume: bool) -> None:
         self.path, self.run = path, run
-        self.done, self.last = 0, ""
+        self.done, self.bad, self.last = 0, 0, ""
         try:
             self.file = path.open("r+b" if path.exists() else "x+b")
             _lock(self.file)
             if resume:
                 self._continue()
             elif self.file.read(1):
-                raise self._refusal("it exists already", "add `--resume` to go on with it, or name another file")
+                raise self._refusal(
+                    "it exists already", "add `--resume` to go on with it, or name another file"
+                )
         except BlockingIOError as error:
             raise self._refusal("another run is writing it", "wait for it, or name another file") from error
         except OSError as error:
@@ -54,6 +56,7 @@ class ResultsFile:
         with suppress(ValueError, KeyError, TypeError):
             entry = json.loads(line)
             self.last = str(entry["at"])
+            self.bad += entry["state"] != OK
             if entry["number"] == self.done - 1 and entry["run"] == self.run:
                 return
         reason = f"its line {self.done} is of another run, other packs or other options"
@@ -61,11 +64,10 @@ class ResultsFile:
 
     def rest(self, items: Iterator[Item]) -> Iterator[Item]:
         """The items that are not done yet. InputError when those that are done are not these."""
-        skipped = None
-        for skipped in islice(items, self.done):
-            pass
-        if self.done and (skipped is None or skipped.number != self.done - 1 or skipped.at != self.last):
-            raise self._refusal(f"it ends with `{self.last}`, which is not that far along here", "give the same cases")
+        last = next(islice(items, self.done - 1, None), None) if self.done else None
+        if self.done and (last is None or last.at != self.last):
+            reason = f"it ends with `{self.last}`, which is not case {self.done} here"
+            raise self._refusal(reason, "give the same cases")
         return items
 
     def write(self, result: Result) -> None:
@@ -81,7 +83,9 @@ class ResultsFile:
 
     def _refusal(self, reason: str, step: str) -> InputError:
         messages = Messages()
-        messages.add("KN503", f"cannot write `{self.path}`: {reason}", Span(str(self.path), 1, 1), next_step=step)
+        messages.add(
+            "KN503", f"cannot write `{self.path}`: {reason}", Span(str(self.path), 1, 1), next_step=step
+        )
         return InputError(messages)
 
     def __enter__(self) -> ResultsFile:

@@ -78,6 +78,11 @@ class Tally:
         else:
             self._changes(result)
 
+    @property
+    def left_out(self) -> int:
+        """Cases that could not be compared."""
+        return sum(s.cases for s in (self.only_old, self.only_new, *self.bad.values()))
+
     def ranked(self) -> list[Group]:
         """The groups, the one with the most severe change first."""
         return sorted(self.groups.values(), key=_severity)

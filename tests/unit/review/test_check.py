@@ -200,7 +200,9 @@ def test_a_hold_nothing_can_release(tmp_path: Path, when: str, unless: str, for_
 
 
 def test_a_hold_released_by_earlier_work(tmp_path: Path) -> None:
-    rule = "{id: T008, title: Holds, when: [], unless: [{result: look, outcome: [pass]}], then: [{hold: aim}]}"
+    rule = (
+        "{id: T008, title: Holds, when: [], unless: [{result: look, outcome: [pass]}], then: [{hold: aim}]}"
+    )
     assert check([folder(tmp_path, rule)]).findings == ()
 
 
@@ -219,7 +221,9 @@ def test_a_hold_released_by_earlier_work(tmp_path: Path) -> None:
         ("2026-01-01, figures", "2026-13-77, figures", "KN401", "habit"),
     ],
 )  # fmt: skip
-def test_what_nothing_uses_or_nobody_reviewed(tmp_path: Path, old: str, new: str, code: str, named: str) -> None:
+def test_what_nothing_uses_or_nobody_reviewed(
+    tmp_path: Path, old: str, new: str, code: str, named: str
+) -> None:
     place = folder(tmp_path)
     (place / "words.yaml").write_text(WORDS.replace(old, new))
     review = check([place])
@@ -243,7 +247,11 @@ def test_age_is_measured_at_the_date_given(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("until", "since", "code"),
-    [("2026-03-01", "2026-03-01", []), ("2026-03-01", "2026-04-01", ["KN431"]), ("2026-05-01", "2026-04-01", ["KN432"])],
+    [
+        ("2026-03-01", "2026-03-01", []),
+        ("2026-03-01", "2026-04-01", ["KN431"]),
+        ("2026-05-01", "2026-04-01", ["KN432"]),
+    ],
 )
 def test_versions_of_a_rule(tmp_path: Path, until: str, since: str, code: list[str]) -> None:
     one = f"{{id: T008, title: Old, when: [{{fact: speed, below: 9}}], then: [{{plan: aim}}], valid: {{until: {until}}}}}"
@@ -282,7 +290,9 @@ def test_acceptances_that_do_not_excuse(tmp_path: Path, entry: str, expected: li
 
 
 def test_a_broken_pack_is_not_checked_halfway(tmp_path: Path) -> None:
-    review = check([folder(tmp_path, "{id: T008, title: Bad, when: [{fact: evnt, is: bump}], then: [{plan: look}]}")])
+    review = check(
+        [folder(tmp_path, "{id: T008, title: Bad, when: [{fact: evnt, is: bump}], then: [{plan: look}]}")]
+    )
     assert codes(review) == ["KN201", "KN400"]
     assert review.findings[0].nearest == "event"
     assert review.program is None

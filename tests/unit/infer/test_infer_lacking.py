@@ -1,0 +1,69 @@
+"""What a rule lacks: nothing exactly when it has a match, and never more than needs to change."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from knockon.engine.infer.check import OPPOSITE, matches
+from knockon.engine.infer.lacking import APART, BLOCKED, UNMET, lacking, settled
+from knockon.engine.infer.run import infer
+from knockon.engine.model.outcome import FIRM, PROVISIONAL, STANDINGS
+from knockon.engine.model.program import Program
+from random_cases import random_case
+from random_packs import random_program
+from small_packs import case, damaged, fact, plan, program, rule, touched
+
+
+def kinds(pack: Program, slots: dict[tuple[str, ...], str]) -> list[str]:
+    """The kinds of what the first rule lacks."""
+    given = case(slots)  # type: ignore[arg-type]
+    world = settled(pack, given, infer(pack, given), PROVISIONAL)
+    return [lack.kind for lack in lacking(pack.alternatives[0], world, world)]
+
+
+def test_nothing_is_lacking_exactly_when_there_is_a_match() -> None:
+    lacked = matched = 0
+    for seed in range(60):
+        pack = random_program(seed, 15)
+        given = random_case(pack, seed)
+        outcome = infer(pack, given, alone=True)
+        worlds = {s: settled(pack, given, outcome, s) for s in STANDINGS}
+        for standing in STANDINGS:
+            world, other = worlds[standing], worlds[OPPOSITE.get(standing, standing)]
+            for a in pack.alternatives:
+                fires = next(iter(matches(a, world, other)), None) is not None
+                assert fires == (lacking(a, world, other) == ()), (seed, a.id)
+                lacked, matched = lacked + (not fires), matched + fires
+    assert min(lacked, matched) > 200
+
+
+def test_what_is_lacking_is_enough() -> None:
+    """Without the conditions it names, the rule fires."""
+    for seed in range(60):
+        pack = random_program(seed, 15)
+        given = random_case(pack, seed)
+        world = settled(pack, given, infer(pack, given, alone=True), PROVISIONAL)
+        for a in pack.alternatives:
+            gone = [p for lack in lacking(a, world, world) if lack.kind != BLOCKED for p in lack.patterns]
+            groups = [lack.patterns for lack in lacking(a, world, world) if lack.kind == BLOCKED]
+            rest = replace(
+                a,
+                ground=tuple(p for p in a.ground if not any(p is g for g in gone)),
+                records=tuple(p for p in a.records if not any(p is g for g in gone)),
+                unless=tuple(g for g in a.unless if g not in groups),
+            )
+            assert next(iter(matches(rest, world, world)), None) is not None, (seed, a.id)
+
+
+def test_each_kind_of_lack() -> None:
+    pack = program(
+        rule("R", [touched("$p", "$s"), damaged("$p", "$s")], plan("o"), unless=[[fact("f", "x")]]),
+        parts={"p": ("left", "right")},
+        facts={"f": {"x": ""}},
+    )
+    left, right = ("touched", "p", "left"), ("damaged", "p", "right")
+    assert kinds(pack, {left: "ri"}) == [UNMET]
+    assert kinds(pack, {left: "ri", right: "broken"}) == [APART]
+    assert kinds(pack, {left: "ri", ("damaged", "p", "left"): "broken", ("fact", "f"): "x"}) == [BLOCKED]
+    assert kinds(pack, {left: "ri", ("damaged", "p", "left"): "broken"}) == []
+    assert len(infer(pack, case({left: "ri"}))[FIRM].firings) == 0

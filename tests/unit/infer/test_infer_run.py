@@ -1,0 +1,64 @@
+"""One engine or two: the outcome is the same, and says who found it."""
+
+from __future__ import annotations
+
+import pytest
+from knockon.engine.diagnostics.message import InferenceFault
+from knockon.engine.infer import rules_engine, run
+from knockon.engine.infer.check import fixpoints
+from knockon.engine.model.case import State
+from knockon.engine.model.outcome import FIRM, STANDINGS, Fixpoint
+from random_cases import random_case
+from random_packs import random_program
+from small_packs import case, plan, program, rule, touched
+
+
+@pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
+def test_both_engines_and_the_check_alone_find_the_same() -> None:
+    for seed in range(40):
+        pack = random_program(seed)
+        for number in range(5):
+            given = random_case(pack, number)
+            two, one = run.infer(pack, given), run.infer(pack, given, alone=True)
+            assert (two.engines, one.engines) == (run.BOTH, run.ONE)
+            assert two.contradictions == one.contradictions
+            for standing in STANDINGS:
+                assert set(two[standing].firings) == set(one[standing].firings)
+                assert two[standing].made == one[standing].made
+
+
+def test_without_the_library_the_check_goes_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run, "core", lambda: None)
+    pack = program(rule("R", [touched("p")], plan("o")), parts={"p": ("",)})
+    outcome = run.infer(pack, case({("touched", "p", ""): "ri"}))
+    assert outcome.engines == ("independent check",)
+    assert len(outcome[FIRM].firings) == 1
+
+
+def test_a_library_that_cannot_be_imported_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "durable_rules_engine", None)
+    assert rules_engine.core() is None
+
+
+@pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
+def test_a_firing_the_library_loses_leaves_no_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    def lossy(self: rules_engine.RulesEngine, given: object) -> dict[str, Fixpoint]:
+        return dict.fromkeys(STANDINGS, Fixpoint((), frozenset()))
+
+    monkeypatch.setattr(rules_engine.RulesEngine, "fixpoints", lossy)
+    pack = program(rule("R", [touched("p")], plan("o")), parts={"p": ("",)})
+    with pytest.raises(InferenceFault, match="rule R, match: touched p") as raised:
+        run.infer(pack, case({("touched", "p", ""): "ri"}))
+    assert raised.value.alternative == "R"
+
+
+def test_patterns_over_several_subjects_ask_for_any_of_them() -> None:
+    """Also where a pattern asks one question of the case, and the first subject is not the one that answers it."""
+    from knockon.engine.model.catalogue import Test
+    from knockon.engine.model.rule import Pattern
+
+    pattern = Pattern("procedure", ("a", "b"), test=Test("any_of", ("required",)))
+    pack = program(rule("R", [pattern], plan("o")), operations={"a": (), "b": (), "o": ()})
+    given = case({("procedure", "b"): "required", ("procedure", "a"): State(None)})
+    assert len(fixpoints(pack, given)[FIRM].firings) == 1
+    assert len(run.infer(pack, given)[FIRM].firings) == 1
