@@ -107,7 +107,7 @@ def main() -> None:
 def _unexpected(error: Exception) -> int:
     explain = getattr(error, "format_message", None)  # a usage error of the command-line library
     if explain is not None:
-        _say(f"KN502 error: {explain()}\n   = next: `knockon --help` or `knockon COMMAND --help`")
+        _say(f"KN902 error: {explain()}\n   = next: `knockon --help` or `knockon COMMAND --help`")
         return 2
     if os.environ.get("KNOCKON_DEBUG"):
         traceback.print_exc()

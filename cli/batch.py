@@ -10,42 +10,33 @@ from typing import Annotated, Any
 
 import typer
 
-from ..engine.load.pack import load_program
+from ..engine.load.pack import program_of
 from ..engine.model.outcome import POSSIBLE, PROVISIONAL
 from ..engine.model.program import Program
 from ..engine.plan.build import evidence_of, plan_of
 from ..engine.plan.progress import line_id, progress
 from ..engine.render.plain import clean
 from ..engine.render.plan_json import plan_data
-from ..engine.review.batch import OK, Job, Work, run_cases
-from ..engine.review.cases import Item, body_of_cases, case_of, read_item
+from ..engine.review.batch import OK, Job, Result, Work
+from ..engine.review.cases import Item, case_of, read_item
 from ..engine.review.results import ResultsFile
+from . import stack
 from .inputs import PackDirs
-from .stack import (
-    CORES,
-    MEMORY_MB,
-    SECONDS,
-    CasesPath,
-    MemoryMB,
-    Seconds,
-    Workers,
-    end_tick,
-    pack_folders,
-    ticker,
-)
 
 MOST_NAMED = 10
 
 
 def batch(
-    cases: CasesPath,
+    cases: stack.CasesPath,
     out: Annotated[Path, typer.Option(metavar="FILE", help="Where the results go, one JSON line a case.")],
     pack: PackDirs = None,
     whole: Annotated[bool, typer.Option("--whole", help="Whole plans, not their lines in short.")] = False,
     resume: Annotated[bool, typer.Option("--resume", help="Go on where a run stopped.")] = False,
-    workers: Workers = CORES,
-    memory: MemoryMB = MEMORY_MB,
-    seconds: Seconds = SECONDS,
+    parquet: Annotated[Path | None, typer.Option(metavar="FILE", help="Then the lines as Parquet.")] = None,
+    scheduler: stack.Scheduler = "",
+    workers: stack.Workers = stack.CORES,
+    memory: stack.MemoryMB = stack.MEMORY_MB,
+    seconds: stack.Seconds = stack.SECONDS,
 ) -> None:
     """Plan many cases; a bad one is named, counted and left out, and never stops the rest.
 
@@ -53,24 +44,29 @@ def batch(
 
     Exits with 1 when some cases could not be planned.
     """
-    folders = [*pack_folders(None), *(pack or [])]
-    run = _run_id(load_program(folders), whole)
-    items = iter(body_of_cases(cases))
-    job = Job(plan_work, (tuple(map(str, folders)), run, whole), memory << 20, seconds)
-    named, tick = [], ticker("batch")
+    folders = [*stack.pack_folders(None), *(pack or [])]
+    run = _run_id(program_of(folders), whole)
+    job = Job(plan_work, (tuple(str(f.resolve()) for f in folders), run, whole), memory << 20, seconds)
+    items = stack.cases_at(cases, scheduler)
+    named: list[Result] = []
+    tick = stack.ticker("batch")
     with ResultsFile(out, run, resume) as results:
-        done, bad = already, _ = results.done, results.bad
-        with closing(run_cases(results.rest(items), job, workers=workers)) as stream:
+        before, done, bad = results.done, results.done, results.bad
+        with closing(stack.run_everywhere(results.rest(items), job, workers, scheduler)) as stream:
             for result in stream:
                 results.write(result)
                 done, bad = done + 1, bad + (result.state != OK)
                 named += [result] if result.state != OK and len(named) < MOST_NAMED else []
                 tick(done, bad)
-    end_tick()
-    went_on = f" ({already:,} were done before)" if already else ""
+    stack.end_tick()
+    went_on = f" ({before:,} were done before)" if before else ""
     sys.stdout.write(f"{done:,} cases{went_on}: {bad:,} could not be planned; results in {out}\n")
     for result in named:
         sys.stderr.write(clean(f"{result.at}: {result.state}: {result.value.get('why', '')}") + "\n")
+    if parquet:
+        from ..engine.review.parquet import write_parquet
+
+        sys.stdout.write(f"{write_parquet(out, parquet):,} lines in {parquet}\n")
     if bad:
         raise typer.Exit(1)
 
@@ -83,7 +79,7 @@ def _run_id(program: Program, whole: bool) -> str:
 
 def plan_work(folders: tuple[str, ...], run: str, whole: bool) -> Work:
     """For a Job: the plan of each case, whole or in short. ValueError when the packs have changed."""
-    program = load_program([Path(folder) for folder in folders])
+    program = program_of([Path(folder) for folder in folders])
     if _run_id(program, whole) != run:
         raise ValueError("the packs in these folders changed while the run was under way")
 

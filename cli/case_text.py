@@ -34,7 +34,10 @@ ORDER = (
 )
 WIDEST = 110
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_. µ²°/%()+-]*[A-Za-z0-9_.%/)]|[A-Za-z]|[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_PLAIN = re.compile(
+    r"[A-Za-z_][A-Za-z0-9_. µ²°/%()+-]*[A-Za-z0-9_.%/)]|[A-Za-z]"
+    r"|[0-9]{4}-[0-9]{2}-[0-9]{2}|-?[0-9]+(\.[0-9]+)? [a-zA-Z/]+"
+)
 _COMMENT = re.compile(r"(?:(?<=\s)|^)#.*$", re.M)
 
 
@@ -102,9 +105,10 @@ def _edited(text: str, change: Change) -> str:
     while keys:
         if not isinstance(node, yaml.MappingNode):
             raise ValueError
-        key, value = next(((k, v) for k, v in node.value if k.value == keys[0]), (None, None))
-        if key is None:
+        found = next((pair for pair in node.value if pair[0].value == keys[0]), None)
+        if found is None:
             return _new_key(text, node, keys, change, newline)
+        key, value = found
         if value.tag.endswith(":null") and (len(keys) > 1 or change.add) and not node.flow_style:
             return _under_key(text, key, value, keys[1:], change, newline)
         node, keys = value, keys[1:]
@@ -139,7 +143,9 @@ def _new_key(text: str, node: yaml.MappingNode, keys: Sequence[str], change: Cha
     rank = {name: place for place, name in enumerate(ORDER)}
     before = [v for k, v in node.value if rank.get(k.value, 99) < rank.get(keys[0], 99)]
     end = _block_end(text, (before or [node.value[-1][1]])[-1], 1)
-    return _put_lines(text, end, ["", *lines] if len(keys) > 1 or change.add else lines, newline)
+    if len(keys) > 1 or change.add:  # a section stands between blank lines
+        lines = ["", *lines, *([""] if text[end : end + 1] not in ("", "\n", "\r") else [])]
+    return _put_lines(text, end, lines, newline)
 
 
 def _new_items(text: str, node: yaml.SequenceNode, change: Change, newline: str) -> str:
@@ -237,7 +243,8 @@ def _lines(keys: Sequence[str], change: Change, indent: str, newline: str) -> It
             yield from _item(item, comment, indent + "  ")
         return
     note = f"  # {change.comment}" if change.comment else ""
-    line = f"{indent}{key}: {_flow(change.value)}"
+    value = change.value
+    line = f"{indent}{key}: {scalar(value, own_line=True) if isinstance(value, str) else _flow(value)}"
     if len(line) + len(note) > WIDEST and note:
         yield f"{indent}# {change.comment}"
         note = ""
@@ -266,8 +273,12 @@ def _flow(value: Any) -> str:
     return scalar(value) if isinstance(value, str) else repr(value)
 
 
-def scalar(text: str) -> str:
+def scalar(text: str, own_line: bool = False) -> str:
     """Text as plain as it can be: quoted as soon as a YAML reader might see something else in it."""
-    if _PLAIN.fullmatch(text) and text.lower() not in ("null", "true", "false"):
+    if _PLAIN.fullmatch(text.replace(", ", " ") if own_line else text) and text.lower() not in (
+        "null",
+        "true",
+        "false",
+    ):
         return text
     return json.dumps(text, ensure_ascii=not text.isprintable())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import tempfile
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ except ImportError:  # no such lock on this system: a single writer is safe all 
 def write_atomically(path: Path, text: str) -> None:
     """Write whole or not at all: a temporary file beside the target, flushed, then renamed over it."""
     target = path.resolve()  # a link stays a link
+    refuse_read_only(target)
     try:
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
     except OSError as error:
@@ -38,6 +40,12 @@ def write_atomically(path: Path, text: str) -> None:
     finally:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(temporary)
+
+
+def refuse_read_only(path: Path) -> None:
+    """A file somebody has closed for writing is not replaced either."""
+    if path.exists() and not path.stat().st_mode & 0o222:
+        raise _refused(path, PermissionError(errno.EACCES, "the file is read-only"))
 
 
 def _flush_folder(folder: Path) -> None:
@@ -60,7 +68,7 @@ def _refused(path: Path, error: OSError) -> InputError:
     messages = Messages()
     reason = (error.strerror or str(error)).lower()
     step = "the old file, if any, is whole; check the folder, its rights and its space"
-    messages.add("KN501", f"cannot write `{path}`: {reason}", Span(str(path), 1, 1), next_step=step)
+    messages.add("KN503", f"cannot write `{path}`: {reason}", Span(str(path), 1, 1), next_step=step)
     return InputError(messages)
 
 

@@ -24,11 +24,11 @@ SECTION_OF = {"lookup": "lookup", "scan_tech": "scan", "blueprinter": "teardown"
 SPECIAL = {"": "-", "-": "-", "?": "?", "a": "a", "b": "b", "q": "q"}
 
 
-class Stopped(Exception):
+class StoppedError(Exception):
     """Nobody answers any more: the input is at its end."""
 
 
-class Pressed(Exception):
+class PressedError(Exception):
     """A key instead of an answer: - not known yet, ? help, a add a part, b back, q stop."""
 
     def __init__(self, key: str) -> None:
@@ -36,13 +36,13 @@ class Pressed(Exception):
         self.key = key
 
 
-class Wrong(Exception):
+class WrongError(Exception):
     """What was typed is no answer; the text says why."""
 
 
 @dataclass(slots=True)
 class Dialogue:
-    """The two ends of the talk. What a pipe answers is echoed, so that the record of a session reads whole."""
+    """The two ends of the talk. What a pipe answers is echoed, so that the session reads whole."""
 
     page: Page
     echo: bool = field(default_factory=lambda: not sys.stdin.isatty())
@@ -52,28 +52,28 @@ class Dialogue:
         sys.stdout.write(text + "\n")
 
     def line(self, prompt: str) -> str:
-        """One line as typed. Stopped at the end of the input."""
+        """One line as typed. StoppedError at the end of the input."""
         sys.stdout.write(prompt)
         sys.stdout.flush()
         text = sys.stdin.readline()
         if not text.endswith("\n") and not text:
             sys.stdout.write("\n")
-            raise Stopped
+            raise StoppedError
         if self.echo:
             sys.stdout.write(clean(text.strip())[:LONGEST] + "\n")
         return clean(text.strip())
 
     def answer(self, prompt: str, take: Callable[[str], Any]) -> Any:
-        """What `take` makes of a typed line, asked again while it refuses. Pressed for a key."""
+        """What `take` makes of a typed line, asked again while it refuses. PressedError for a key."""
         while True:
             text = self.line(f"{prompt}> ")
             if text.lower() in SPECIAL:
-                raise Pressed(SPECIAL[text.lower()])
+                raise PressedError(SPECIAL[text.lower()])
             try:
                 if len(text) > LONGEST:
-                    raise Wrong("that is too long")
+                    raise WrongError("that is too long")
                 return take(text)
-            except Wrong as wrong:
+            except WrongError as wrong:
                 self.say(self.page.wrap(str(wrong), indent=2))
 
     def or_unknown(self, prompt: str, take: Callable[[str], Any]) -> Any:
@@ -81,7 +81,7 @@ class Dialogue:
         while True:
             try:
                 return self.answer(prompt, take)
-            except Pressed as pressed:
+            except PressedError as pressed:
                 if pressed.key == "-":
                     return None
                 if pressed.key != "?":
@@ -90,12 +90,14 @@ class Dialogue:
 
 
 def chosen(text: str, choices: Mapping[str, str]) -> str:
-    """The choice meant by a number, an id, a name, or the beginning of one. Wrong when none or several fit."""
+    """The choice meant by a number, an id, or a piece of a name. WrongError when none or several fit."""
     word = text.strip().lower()
     ids = list(choices)
     if word.isdecimal() and 1 <= int(word[:6]) <= len(ids):
         return ids[int(word) - 1]
-    names = {id_: (id_.lower(), id_.lower().replace("_", " "), title.lower()) for id_, title in choices.items()}
+    names = {
+        id_: (id_.lower(), id_.lower().replace("_", " "), title.lower()) for id_, title in choices.items()
+    }
     tests: tuple[Callable[[str], bool], ...] = (
         lambda n: n == word,
         lambda n: n.startswith(word),
@@ -107,9 +109,9 @@ def chosen(text: str, choices: Mapping[str, str]) -> str:
             return fit[0]
         if fit and word:
             shown = ", ".join(choices[f] for f in fit[:4]) + (", ..." if len(fit) > 4 else "")
-            raise Wrong(f"`{text}` fits several: {shown}")
+            raise WrongError(f"`{text}` fits several: {shown}")
     hint = nearest(word, [n for known in names.values() for n in known])
-    raise Wrong(f"`{text}` is none of them" + (f"; did you mean `{hint}`?" if hint else ""))
+    raise WrongError(f"`{text}` is none of them" + (f"; did you mean `{hint}`?" if hint else ""))
 
 
 def some_of(text: str, choices: Mapping[str, str]) -> list[str]:
@@ -121,7 +123,7 @@ def some_of(text: str, choices: Mapping[str, str]) -> list[str]:
         pieces = text.replace(",", " ").split()
     found = {chosen(piece, choices) for piece in pieces}
     if not found:
-        raise Wrong("nothing named; 0 is none of them")
+        raise WrongError("nothing named; 0 is none of them")
     return [id_ for id_ in choices if id_ in found]
 
 
@@ -134,18 +136,22 @@ class Asker:
     roles: tuple[str, ...]
 
     def shown(self, question: Question, case: Case) -> Question:
-        """The question with the choices a person sees: systems that may be there where the answer names systems."""
+        """The question as asked; where the answer names systems, those that may be there are the choices."""
         spec = self.program.facts.get(question.fact)
         if spec is None or "*" not in spec.values:
             return question
-        there = {s: x.title for s, x in self.program.systems.items() if "yes" in case.state(("fitted", s)).value}
+        there = {
+            s: x.title for s, x in self.program.systems.items() if "yes" in case.state(("fitted", s)).value
+        }
         return replace(question, choices=there)
 
     def ask(self, question: Question, left: int) -> list[Change]:
-        """The changes an answer asks for; none when it turned out not to be known. Pressed for a key."""
+        """The changes an answer asks for; none when it turned out not to be known. PressedError for a key."""
         spec = self.program.facts.get(question.fact)
         many = question.fact.startswith("fitted.") or (spec is not None and spec.type == "set")
         form = _form(spec) if spec is not None else ""
+        if question.fact == PARTS:
+            form = "a: add a part to the list first"
         self.dialogue.say(ask_text(question, left, many, form, self.dialogue.page))
         if question.fact.startswith("fitted."):
             return self._fitted(question.choices)
@@ -155,7 +161,9 @@ class Asker:
             return [Change(("lookup", "methods", system), method, self.program.systems[system].title)]
         path = (self._section(spec), spec.id)
         if spec.type == "set":
-            return [Change(path, self.dialogue.answer("", lambda t: some_of(t, question.choices)), spec.title)]
+            return [
+                Change(path, self.dialogue.answer("", lambda t: some_of(t, question.choices)), spec.title)
+            ]
         if spec.type != "choice":
             return [Change(path, self.dialogue.answer("", lambda t: quantity(t, spec)), spec.title)]
         value = self.dialogue.answer("", lambda t: chosen(t, question.choices))
@@ -170,7 +178,9 @@ class Asker:
         yes = self.dialogue.answer("", lambda t: some_of(t, choices))
         no = [s for s in choices if s not in yes]
         if yes and no:
-            self.dialogue.say(f"  and the other {len(no)}?" if len(no) > 1 else f"  and the {choices[no[0]]}?")
+            self.dialogue.say(
+                f"  and the other {len(no)}?" if len(no) > 1 else f"  and the {choices[no[0]]}?"
+            )
             rest = {"no": "not fitted", "unknown": "not known yet"}
             self.dialogue.say("\n".join(choices_text(rest, self.dialogue.page)))
             if self.dialogue.or_unknown("", lambda t: chosen(t, rest)) != "no":
@@ -189,14 +199,18 @@ class Asker:
         codes = self.dialogue.or_unknown("codes", lambda t: some_of(t, systems))
         if codes is None:
             if change.value == "done":
-                self.dialogue.say(self.dialogue.page.wrap("not written: it counts as done once its codes are known", indent=2))
+                self.dialogue.say(
+                    self.dialogue.page.wrap(
+                        "not written: it counts as done once its codes are known", indent=2
+                    )
+                )
                 return []
             return [change]
         more = Change(("scan", "codes", "yes"), add=tuple((s, systems[s]) for s in codes))
         return [change, more] if codes else [change]
 
     def part(self) -> list[Change]:
-        """One entry of the parts list; none when nobody names a part. Pressed for a key."""
+        """One entry of the parts list; none when nobody names a part. PressedError for a key."""
         ask, page = self.dialogue.or_unknown, self.dialogue.page
         titles = {id_: part.title for id_, part in self.program.parts.items()}
         self.dialogue.say("  Which part? Its name, or a piece of it; Enter: no part.")
@@ -231,7 +245,7 @@ class Asker:
         self.dialogue.say("\n".join(choices_text(fit, self.dialogue.page)))
         picked = self.dialogue.or_unknown("which of these", lambda t: chosen(t, fit))
         if picked is None:
-            raise Wrong("no part taken; name another, or press Enter again")
+            raise WrongError("no part taken; name another, or press Enter again")
         return str(picked)
 
 
@@ -250,11 +264,9 @@ def _form(spec: FactSpec) -> str:
 
 
 def quantity(text: str, spec: FactSpec) -> int | str:
-    """A number with its unit as the case file keeps it; whether it is one, the reading of the file decides."""
+    """A number with its unit as the case file keeps it; the reading of the file decides if it is one."""
     if spec.type == "date" or text.lower() in ("none", "nothing"):
         return text.lower()
     if spec.unit and text.replace(".", "", 1).replace("-", "", 1).isdecimal():
         return f"{text} {spec.unit}"
     return int(text) if text.isdecimal() and len(text) < 12 and not text.startswith("0") else text
-
-

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Collection
 from contextlib import closing
 from enum import StrEnum
+from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from ..engine.diagnostics.message import InputError, Messages
+from ..engine.load.names import known
 from ..engine.load.pack import load_program
+from ..engine.model.span import NOWHERE
+from . import stack
+from .files import write_atomically
 from .page import page
-from .stack import CORES, MEMORY_MB, SECONDS, MemoryMB, Seconds, Workers, end_tick, pack_folders, ticker
 
 pack_app = typer.Typer(help="The bench of whoever maintains rule packs.", no_args_is_help=True)
 Dirs = Annotated[
@@ -37,6 +43,46 @@ class Grid(StrEnum):
     CSV = "csv"
 
 
+class Report(StrEnum):
+    """How to write the findings."""
+
+    TEXT = "text"
+    JSON = "json"
+    SARIF = "sarif"
+
+
+@pack_app.command()
+def check(
+    dirs: Dirs = None,
+    date: Annotated[str, typer.Option(metavar="YYYY-MM-DD", help="Measure sources at this day.")] = "",
+    accepted: Annotated[bool, typer.Option("--accepted", help="List what is accepted, and why.")] = False,
+    format: Annotated[Report, typer.Option(help="Text, JSON, or SARIF for a code host.")] = Report.TEXT,
+) -> None:
+    """Look for everything wrong or doubtful in packs, in one run.
+
+    Example: knockon pack check base my_shop --date 2026-12-01
+
+    Exits with 1 when something deserves a look, with 2 when the packs cannot be read whole.
+    """
+    from ..engine.render.findings import findings_json, findings_sarif, findings_text
+    from ..engine.review.check import check as look
+
+    try:
+        review = look(stack.pack_folders(dirs), date)
+    except ValueError:
+        raise typer.BadParameter(f"`{date}` is not a date; write it as YYYY-MM-DD") from None
+    if format is Report.TEXT:
+        sys.stdout.write(findings_text(review, page(), accepted=accepted))
+    elif format is Report.JSON:
+        sys.stdout.write(findings_json(review))
+    else:
+        sys.stdout.write(findings_sarif(review, version("knockon")))
+    if review.program is None:
+        raise typer.Exit(2)
+    if review.findings:
+        raise typer.Exit(1)
+
+
 @pack_app.command("try")
 def try_(
     dirs: Dirs = None,
@@ -52,7 +98,7 @@ def try_(
     from ..engine.render.bench import as_json, trial_data, trial_text
     from ..engine.review.scenarios import try_scenarios
 
-    program = load_program(pack_folders(dirs))
+    program = load_program(stack.pack_folders(dirs))
     trial = try_scenarios(program)
     if format is Form.JSON:
         sys.stdout.write(as_json(trial_data(trial)))
@@ -75,7 +121,7 @@ def matrix(
     from ..engine.render.matrix import matrix_csv, matrix_html
     from ..engine.review.matrix import matrix as find
 
-    program = load_program(pack_folders(dirs))
+    program = load_program(stack.pack_folders(dirs))
     found = find(program)
     if format is Grid.JSON:
         sys.stdout.write(as_json(matrix_data(found)))
@@ -95,9 +141,10 @@ def effect(
     under: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack below both.")] = None,
     over: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack above both.")] = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
-    workers: Workers = CORES,
-    memory: MemoryMB = MEMORY_MB,
-    seconds: Seconds = SECONDS,
+    scheduler: stack.Scheduler = "",
+    workers: stack.Workers = stack.CORES,
+    memory: stack.MemoryMB = stack.MEMORY_MB,
+    seconds: stack.Seconds = stack.SECONDS,
 ) -> None:
     """Say which plans of a body of cases a change of packs would alter, and which rule does it.
 
@@ -106,21 +153,106 @@ def effect(
     Exits with 1 when a plan changes or a case could not be compared.
     """
     from ..engine.render.bench import as_json, effect_data, effect_text
-    from ..engine.review.batch import Job, run_cases
-    from ..engine.review.cases import body_of_cases
+    from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.tally import Tally
 
-    below, above = (pack_folders(d) if d else [] for d in (under, over))
-    stacks = [[*below, *pack_folders([pack]), *above] for pack in (old, new)]
-    tally = Tally(*(load_program(stack) for stack in stacks))
-    job = Job(effect_work, tuple(tuple(map(str, s)) for s in stacks), memory << 20, seconds)
-    tick = ticker("effect")
-    with closing(run_cases(body_of_cases(cases), job, workers=workers)) as stream:
+    below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
+    before, after = stacks = [[*below, *stack.pack_folders([pack]), *above] for pack in (old, new)]
+    tally = Tally(load_program(before), load_program(after))
+    named = tuple(tuple(str(f.resolve()) for f in folders) for folders in stacks)
+    job = Job(effect_work, named, memory << 20, seconds)
+    tick = stack.ticker("effect")
+    items = stack.cases_at(cases, scheduler)
+    with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
         for result in stream:
             tally.add(result)
             tick(tally.cases, tally.left_out)
-    end_tick()
+    stack.end_tick()
     sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
     if tally.changed or tally.left_out:
         raise typer.Exit(1)
+
+
+@pack_app.command()
+def promise(
+    dirs: Dirs = None,
+    only: Annotated[list[str] | None, typer.Option(metavar="ID", help="Prove this one only.")] = None,
+    cases: Annotated[Path | None, typer.Option(metavar="DIR", help="Where counterexamples go.")] = None,
+    seconds: Annotated[float, typer.Option(min=0.1, help="Time for one promise.")] = 60.0,
+    parts: Annotated[int | None, typer.Option(min=0, help="At most so many parts.")] = None,
+    results: Annotated[int | None, typer.Option(min=0, help="At most so many results in the log.")] = None,
+    format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
+) -> None:
+    """Prove the promises of packs for every case there can be, or show the smallest that breaks one.
+
+    Example: knockon pack promise base us_federal --cases broken
+
+    Exits with 1 when a promise is broken or could not be decided in time.
+    """
+    from ..engine.render.bench import as_json
+    from ..engine.render.promises import promises_data, promises_text
+    from ..engine.review.promise import PROVED, REFUTED, Bounds, due, prove
+
+    program = load_program(stack.pack_folders(dirs))
+    _all_known(only or [], {p.rule.id for p in program.promises}, "promise")
+    chosen = [p for p in program.promises if p.rule.id in only] if only else list(due(program))
+    tick = stack.counter("promise", len(chosen))
+    verdicts = prove(
+        program,
+        chosen,
+        limit_seconds=seconds,
+        bounds=Bounds(parts, parts, results),
+        progress=lambda number, _, one: tick(number, one.rule.id),
+    )
+    stack.end_tick()
+    written: dict[str, str] = {}
+    for verdict in verdicts:
+        if cases and verdict.state == REFUTED:
+            cases.mkdir(parents=True, exist_ok=True)
+            written[verdict.promise.rule.id] = str(cases / f"{verdict.promise.rule.id}.yaml")
+            write_atomically(Path(written[verdict.promise.rule.id]), verdict.case)
+    if format is Form.JSON:
+        sys.stdout.write(as_json(promises_data(verdicts)))
+    else:
+        sys.stdout.write(promises_text(verdicts, page(), written))
+    if any(v.state != PROVED for v in verdicts):
+        raise typer.Exit(1)
+
+
+@pack_app.command()
+def pages(
+    dirs: Dirs = None,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="The folder of pages.")] = Path("docs"),
+    compare: Annotated[bool, typer.Option("--compare", help="Write nothing; say what would change.")] = False,
+) -> None:
+    """Write a page for every area of rules and for all messages, from the packs.
+
+    Example: knockon pack pages --out docs --compare
+
+    With --compare, exits with 1 when a page is not as it would be written.
+    """
+    from ..engine.render.reference import MADE
+    from ..engine.render.reference import pages as make
+
+    made = {out / name: text for name, text in make(load_program(stack.pack_folders(dirs))).items()}
+    stale = [f for f, text in made.items() if not f.is_file() or f.read_bytes() != text.encode()]
+    others = sorted(set((out / "rules").glob("*.md")) - set(made))
+    left_over = [f for f in others if f.read_bytes().startswith(MADE.encode())]
+    for file in stale if not compare else ():
+        file.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(file, made[file])
+    for file in left_over if not compare else ():
+        file.unlink()
+    sys.stdout.write("".join(f"{f}: {'stale' if compare else 'written'}\n" for f in stale))
+    sys.stdout.write("".join(f"{f}: {'left over' if compare else 'taken away'}\n" for f in left_over))
+    if compare and (stale or left_over):
+        raise typer.Exit(1)
+
+
+def _all_known(given: list[str], names: Collection[str], what: str) -> None:
+    messages = Messages()
+    for name in given:
+        known(name, names, what, NOWHERE, messages)
+    if messages.errors:
+        raise InputError(messages)

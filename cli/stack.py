@@ -1,26 +1,28 @@
-"""Which packs a command of the bench works on, and how many cases and cores."""
+"""Which packs a command of the bench works on, who does the work, and how far it has come."""
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from ..engine.load.pack import built_in_folders
+from ..engine.review.batch import Job, Result, run_cases
+from ..engine.review.cases import Item, body_of_cases
 
 CasesPath = Annotated[Path, typer.Argument(metavar="CASES", help="A folder of cases, or a JSON Lines file.")]
-Workers = Annotated[
-    int,
-    typer.Option("--workers", min=1, max=512, help="How many processes work at once; all cores by default."),
+Scheduler = Annotated[
+    str, typer.Option(metavar="ADDRESS", help="Work on this Dask cluster, not on this machine.")
 ]
+Workers = Annotated[int, typer.Option(min=1, max=512, help="How many processes; one per core by default.")]
 MemoryMB = Annotated[
-    int, typer.Option("--memory", min=0, metavar="MB", help="Memory one process may use; 0 for no limit.")
+    int, typer.Option(min=0, metavar="MB", help="Memory one process may use; 0 for no limit.")
 ]
-Seconds = Annotated[float, typer.Option("--seconds", min=0, help="Time one case may take; 0 for no limit.")]
+Seconds = Annotated[float, typer.Option(min=0, help="Time one case may take; 0 for no limit.")]
 CORES = os.cpu_count() or 1
 MEMORY_MB = 2048
 SECONDS = 30.0
@@ -34,20 +36,47 @@ def pack_folders(given: Sequence[Path] | None) -> list[Path]:
     return [built_in.get(str(p), p) if not p.exists() else p for p in given]
 
 
-def ticker(stream_label: str) -> Callable[[int, int], None]:
-    """Shows on a terminal how many cases are done and how many could not be; silent elsewhere."""
-    shown = sys.stderr.isatty()
+def cases_at(path: Path, scheduler: str) -> Iterator[Item]:
+    """The cases; a cluster needs the whole path of a folder, as it works elsewhere."""
+    return body_of_cases(path.resolve() if scheduler and path.is_dir() else path)
+
+
+def run_everywhere(
+    items: Iterable[Item], job: Job, workers: int, scheduler: str
+) -> Generator[Result, None, None]:
+    """The results of a job, by this machine's processes or by a cluster."""
+    if not scheduler:
+        yield from run_cases(items, job, workers=workers)
+        return
+    from ..engine.review.fleet import Fleet
+
+    fleet = Fleet(scheduler)
+    size = fleet.size
+    fleet.shutdown()
+    yield from run_cases(items, job, workers=size, pool=lambda: Fleet(scheduler))
+
+
+def ticker(what: str) -> Callable[[int, int], None]:
+    """Shows on a terminal how many cases are done and how many were left out; silent elsewhere."""
 
     def tick(done: int, bad: int) -> None:
-        if shown and done % 50 == 0:
-            left_out = f", {bad:,} left out" if bad else ""
-            sys.stderr.write(f"\r{stream_label}: {done:,} cases done{left_out} ")
-            sys.stderr.flush()
+        if done % 50 == 0:
+            _show(f"{what}: {done:,} cases done" + (f", {bad:,} left out" if bad else ""))
 
     return tick
 
 
+def counter(what: str, total: int) -> Callable[[int, str], None]:
+    """Shows on a terminal which of so many is being worked on; silent elsewhere."""
+    return lambda number, name: _show(f"{what} {number + 1} of {total}: {name}")
+
+
 def end_tick() -> None:
-    """Leave the progress line behind."""
+    """Take the progress line away."""
+    _show("")
+
+
+def _show(text: str) -> None:
     if sys.stderr.isatty():
-        sys.stderr.write("\r" + " " * 60 + "\r")
+        sys.stderr.write(f"\r{text:<70}" + ("" if text else "\r"))
+        sys.stderr.flush()

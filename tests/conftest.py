@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import sys
-from collections.abc import Callable
-from functools import cache
+from collections.abc import Iterator
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
+from command import PLAIN, TOP, Ran, Run, read_pack_once
 from knockon.cli import app
-from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load import pack
-from knockon.engine.load.pack import PackFiles, built_in_folders, load_program, read_pack
+from knockon.engine.load.pack import built_in_folders, load_program
 from knockon.engine.model.program import Program
-
-TOP = Path(__file__).parents[1]
-
-
-class Ran(NamedTuple):
-    """What one run of the command left behind."""
-
-    code: int
-    out: str
-    err: str
-
-
-Run = Callable[..., Ran]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`pytest --update-golden tests/golden` rewrites every expected file; read the diff before committing it."""
+    """`pytest tests/golden --update-golden` rewrites every expected file; read the diff before committing it."""
     parser.addoption("--update-golden", action="store_true", help="write what came out as what is expected")
 
 
@@ -40,20 +26,16 @@ def update_golden(request: pytest.FixtureRequest) -> bool:
     return bool(request.config.getoption("--update-golden"))
 
 
-@cache
-def _built_in(folder: Path) -> tuple[PackFiles | None, Messages]:
-    messages = Messages()
-    return read_pack(folder, messages), messages
-
-
-def read_pack_once(folder: Path, messages: Messages) -> PackFiles | None:
-    """`read_pack`, but the built-in packs are read once per test run: they are most of the time of a command."""
-    if folder not in built_in_folders():
-        return read_pack(folder, messages)
-    found, said = _built_in(folder)
-    messages.extend(said)
-    messages.lines.update(said.lines)
-    return found
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Linked programs are kept for this test run only: one of yesterday's code would hide today's mistakes."""
+    before = os.environ.get("KNOCKON_CACHE")
+    os.environ["KNOCKON_CACHE"] = str(tmp_path_factory.mktemp("cache"))
+    yield
+    if before is None:
+        del os.environ["KNOCKON_CACHE"]
+    else:
+        os.environ["KNOCKON_CACHE"] = before
 
 
 @pytest.fixture(scope="session")
@@ -65,8 +47,8 @@ def program() -> Program:
 @pytest.fixture
 def run_knockon(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs the command in this process, 80 columns wide, without emphasis."""
-    monkeypatch.setenv("COLUMNS", "80")
-    monkeypatch.setenv("NO_COLOR", "1")
+    for name, value in PLAIN.items():
+        monkeypatch.setenv(name, value)
     monkeypatch.setattr(pack, "read_pack", read_pack_once)
 
     def run(*arguments: str, cwd: Path = TOP) -> Ran:

@@ -67,7 +67,8 @@ class Evidence:
         for pattern in a.ground:
             for slot in self.slots(pattern):
                 state = self.case.state(slot)
-                if len(pattern.subjects) < 2 or state.known is None or slot_true(pattern.test, state):
+                alone = len(pattern.subjects) == 1 or (pattern.subjects and state.known is None)
+                if alone or slot_true(pattern.test, state):
                     yield self.seen(slot, pattern.test)
         for record in firing.records:
             yield self.record_seen(record)
@@ -156,7 +157,7 @@ class Evidence:
             return [s for s in self.case.slots if s[0] == kind and _part_fits(self.program, pattern, s)]
         if kind == "result":
             return [("result", o, p) for o, p in self.case.standing if not pattern.subjects or o in pattern.subjects]
-        return [(kind, s) for s in pattern.subjects]
+        return [(kind, s) for s in pattern.subjects] or [s for s in self.case.slots if s[0] == kind]
 
     def open_slots(self, record: Record) -> frozenset[Slot]:
         """The unanswered slots a made record rests on in the cautious reading, through all its supports."""

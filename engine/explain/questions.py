@@ -28,8 +28,8 @@ PARTS, SCAN = "parts_final", "scan_pre_state"
 AREAS = {
     "restraints": "restraint systems",
     "seat": "seat systems",
-    "front_assist": "driver assistance at the front",
-    "rear_assist": "driver assistance at the rear and sides",
+    "front_assist": "driver assistance systems at the front",
+    "rear_assist": "driver assistance systems at the rear and sides",
     "chassis": "chassis systems",
     "body": "body systems",
     "high_voltage": "high-voltage systems",

@@ -42,9 +42,9 @@ def key_of(folders: Sequence[Path]) -> str:
     digest = hashlib.sha256(f"{metadata.version('knockon')}|{_layout()}".encode())
     for path in folders:
         digest.update(f"\0pack {path}\0".encode())
-        for file in sorted(path.glob("*.yaml")):
+        for file in sorted(path.rglob("*.yaml")):
             data = file.read_bytes()
-            digest.update(f"{file.name}\0{len(data)}\0".encode() + data)
+            digest.update(f"{file.relative_to(path)}\0{len(data)}\0".encode() + data)
     return digest.hexdigest()
 
 

@@ -189,7 +189,7 @@ def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) 
             span, slot = tree.at("fitted", word, i), ("fitted", system)
             if not known(system, program.systems, "system", span, messages):
                 continue
-            if slot in answers.said and answers.said[slot].known != {word}:
+            if slot in answers.said and answers.said[slot].known != frozenset[Value]((word,)):
                 text = f"`{system}` is listed as fitted and as not fitted"
                 messages.add("KN308", text, span, answers.said[slot].span, next_step="keep the one that is true")
             answers.say(slot, frozenset((word,)), span, "equipment list")
@@ -228,8 +228,12 @@ def _parts(tree: Tree, program: Program, answers: Answers, messages: Messages) -
                 before = answers.said[slot].value if slot in answers.said else NOTHING
                 answers.say(slot, before | frozenset(actions), span, "parts list")
             if damage not in (None, "unknown"):
-                values = frozenset((str(damage),))
-                answers.say(("damaged", raw["part"], place), values, tree.at(*path, "damage"), "parts list")
+                values, at = frozenset[Value]((str(damage),)), tree.at(*path, "damage")
+                told = answers.said.get(("damaged", raw["part"], place))
+                if told is not None and told.known != values:
+                    text = f"the damage of `{raw['part']}` is given twice; the later entry stands"
+                    messages.add("KN302", text, at, told.span, next_step="keep one", level="note")
+                answers.say(("damaged", raw["part"], place), values, at, "parts list")
 
 
 def _part_places(

@@ -288,6 +288,8 @@ def _check(found: Catalogues, trees: list[Tree], messages: Messages) -> None:
             for relation in ("carries", "covers", "near"):
                 for i, system in enumerate(raw.get(relation, [])):
                     known(system, found.systems, "system", tree.at("parts", id_, relation, i), messages)
+            for i, zone in enumerate(raw.get("zones", [])):
+                known(zone, found.zones, "zone", tree.at("parts", id_, "zones", i), messages)
         for id_, raw in operations.items():
             known(raw["phase"], found.phases, "phase", tree.at("operations", id_, "phase"), messages)
             for key, names, what in (

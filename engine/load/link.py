@@ -41,10 +41,8 @@ def link(
     for rule in standing.values():
         if rule.status == "active":
             alternatives += _alternatives(rule, applies.get(rule.pack, ()), by_law, names, messages)
-    if messages.errors:
-        return None
     strata = stratify(alternatives, messages)
-    if strata is None:
+    if messages.errors or strata is None:
         return None
     return Program(
         packs=packs,

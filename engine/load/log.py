@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterable
 from typing import Any
 
 from ..diagnostics.message import Messages
@@ -60,6 +61,19 @@ def read_log(tree: Tree, program: Program, messages: Messages) -> tuple[Entry, .
         if good:
             found.append(_entry(raw, key, operation, place, span))
     return tuple(found)
+
+
+def in_time_order(log: Iterable[Entry]) -> list[Entry]:
+    """By date and time; on a day where one entry has no time, as they stand in the file."""
+    days: dict[str, list[Entry]] = {}
+    for entry in log:
+        days.setdefault(entry.at[:10], []).append(entry)
+    return [entry for day in sorted(days) for entry in _of_day(days[day])]
+
+
+def _of_day(entries: list[Entry]) -> list[Entry]:
+    timed = all(len(entry.at) > 10 for entry in entries)
+    return sorted(entries, key=lambda e: e.at) if timed else entries
 
 
 def _entry(raw: dict[str, Any], key: str, operation: str, place: str, span: Span) -> Entry:

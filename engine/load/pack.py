@@ -25,7 +25,8 @@ from .vocabulary import read_implied, read_impossible
 BUILT_IN = ("base", "us_federal", "un_regulations")
 
 
-NAMING = ("KN201", "KN214", "KN226")  # what such a message misses may stand where reading failed
+BELOW = "KN226"
+NAMING = ("KN201", "KN214", BELOW)  # what such a message misses may stand where reading failed
 ANYTHING = "*"
 
 
@@ -65,8 +66,16 @@ def load_program(folders: Sequence[Path], messages: Messages | None = None) -> P
     packs = [p for p in read if p]
     left_out = {id_ for p in packs for id_ in p.left_out} | ({ANYTHING} if None in read else set())
     found = Messages(lines=messages.lines)
-    program = _link(_stack(packs, found), found)
-    messages.extend(m for m in found if not (m.code in NAMING and left_out & {ANYTHING, _named(m, found)}))
+    stack = _stack(packs, found)
+    if ANYTHING not in left_out and found.errors:
+        messages.extend(found)
+        left_out.add(ANYTHING)
+    program = _link(stack, found)
+    doubtful = [m for m in found if m.code in NAMING and left_out & {ANYTHING, _named(m, found)}]
+    messages.extend(m for m in found if m not in doubtful)
+    if doubtful and ANYTHING in left_out:
+        text = f"{len(doubtful)} unknown names are not listed: what could not be read may define them"
+        messages.add("KN108", text, next_step="correct the rest and run again", level="note")
     if messages.errors or program is None:
         raise InputError(messages)
     return program
@@ -167,9 +176,12 @@ def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list
         if not inside or Path(name).is_absolute() or ".." in Path(name).parts:
             messages.add("KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder")
             continue
+        if name in dict(listed):
+            messages.add("KN202", f"`{name}` is listed twice", span, dict(listed)[name], next_step="keep one of the two")
+            continue
         listed.append((name, span))
     names = set(head.value.get("contents", []))
-    here = sorted(p.name for p in folder.glob("*.yaml") if p.name != "pack.yaml")
+    here = sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*.y*ml") if p != folder / "pack.yaml")
     scenarios = [n for n in here if n.endswith(".scenarios.yaml") and n not in names]
     for stray in [n for n in here if n not in names and n not in scenarios]:
         text = f"`{shown}/{stray}` is not listed in pack.yaml; nothing is ignored in silence"

@@ -177,6 +177,9 @@ class PatternReader:
 
     def _derived(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
         found, place = self._subjects(kind, raw, path, self.names.derived, "derived fact"), self._place(raw, path)
+        if found and found[1]:
+            text, step = "a derived fact is named, not bound", "write its id; `side:` may bind its place"
+            self.messages.add("KN211", text, self.tree.at(*path, "derived"), next_step=step)
         if found is None or place is None or found[1]:
             return None
         return Pattern(kind, *found, place=place, span=self.tree.at(*path))
@@ -195,18 +198,33 @@ class PatternReader:
         words = self._words(raw, path, "outcome", OUTCOMES, OUTCOMES)
         if found is None or words is None or place is None:
             return None
-        kinds = tuple(str(k) for k in as_list(raw.get("kinds")))
+        every = sorted({o.kind for o in self.names.operations.values()})
+        kinds = self._words(raw, path, "kinds", (), every)
+        if kinds is None:
+            return None
         return Pattern(kind, *found, Test("any_of", words), kinds=kinds, place=place, span=self.tree.at(*path))
 
     def _method(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
         found = self._subjects(kind, raw, path, self.names.systems, "system")
-        words = self._words(raw, path, "is" if "is" in raw else "in", (), METHODS)
-        return Pattern(kind, *found, Test("any_of", words), span=self.tree.at(*path)) if found and words else None
+        return self._worded(found, self._words(raw, path, "is" if "is" in raw else "in", (), METHODS), kind, path)
 
     def _procedure(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
         found = self._subjects(kind, raw, path, self.names.operations, "operation")
-        words = self._words(raw, path, "verdict", (), VERDICTS)
-        return Pattern(kind, *found, Test("any_of", words), span=self.tree.at(*path)) if found and words else None
+        return self._worded(found, self._words(raw, path, "verdict", (), VERDICTS), kind, path)
+
+    def _worded(
+        self,
+        found: tuple[tuple[str, ...], str] | None,
+        words: tuple[str, ...] | None,
+        kind: str,
+        path: tuple[str | int, ...],
+    ) -> Pattern | None:
+        """A pattern that says which words it looks for; without any it would hold of nothing."""
+        span = self.tree.at(*path)
+        if words == ():
+            key, names = ("in", METHODS) if kind == "method" else ("verdict", VERDICTS)
+            self.messages.add("KN213", f"`{kind}` needs `{key}`", span, next_step=f"one or more of: {', '.join(names)}")
+        return Pattern(kind, *found, Test("any_of", words), span=span) if found and words else None
 
     def _plain(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> None:
         raise NotImplementedError(kind)  # every kind of SUBJECTS has a reader
@@ -221,12 +239,16 @@ class PatternReader:
         verb, place = verbs[0], str(raw.get("side", ""))
         if place not in ("all", "") and not place.startswith("$"):
             known(place, PLACES, "place", self.tree.at(*path, "side"), self.messages)
+        if place and verb in ("severity", "fits"):
+            text, at = f"`side` does not go with `{verb}`", self.tree.key(*path, "side")
+            self.messages.add("KN211", text, at, next_step="remove it; it concerns the whole vehicle")
         if verb == "severity":
             return [Effect("severity", (str(raw[verb]),), "", span)]
-        names, what = {
+        kinds: dict[str, tuple[Collection[str], str]] = {
             "conclude": (self.names.derived, "derived fact"),
             "fits": (self.names.systems, "system"),
-        }.get(verb, (self.names.operations, "operation"))
+        }
+        names, what = kinds.get(verb, (self.names.operations, "operation"))
         found = self._subjects(verb, raw, path, names, what)
         if found is None:
             return []

@@ -25,10 +25,7 @@ def read_promises(
     """All promises of a file; those of a pack that applies only sometimes speak of those cases only."""
     reader, found = PatternReader(tree, names, messages), []
     for i, raw in enumerate(tree.value.get("promises") or []):
-        before = len(messages.errors)
-        promise = _promise(raw, ("promises", i), pack, applies, reader)
-        if len(messages.errors) == before:
-            found.append(promise)
+        found.append(_promise(raw, ("promises", i), pack, applies, reader))
     return found
 
 

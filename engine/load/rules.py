@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import product
 from typing import Any
 
@@ -18,19 +19,24 @@ Group = tuple[tuple[Pattern, ...], ...]
 
 
 def read_rules(tree: Tree, pack: str, names: Catalogues, messages: Messages) -> list[Rule]:
-    """All rules of a file; a rule with a problem is left out and has its message."""
+    """All rules of a file; one with a problem has its message, and stays as a draft so that its id is still taken."""
     reader, found = PatternReader(tree, names, messages), []
     for i, raw in enumerate(tree.value.get("rules") or []):
         before = len(messages.errors)
         rule = _rule(raw, ("rules", i), pack, reader)
-        if len(messages.errors) == before:
-            found.append(rule)
+        found.append(rule if len(messages.errors) == before else replace(rule, status="draft"))
     return found
 
 
 def _rule(raw: Mapping[str, Any], path: tuple[str | int, ...], pack: str, reader: PatternReader) -> Rule:
     tree, messages = reader.tree, reader.messages
-    if not raw.get("withdraw"):
+    if raw.get("withdraw"):
+        idle = [k for k in ("when", "unless", "then", "strength", "replace") if k in raw]
+        if idle:
+            text = f"rule `{raw['id']}` withdraws another, so its {', '.join(f'`{k}`' for k in idle)} would do nothing"
+            step = "use `replace:` alone to put a rule in the other's place"
+            messages.add("KN215", text, *(tree.key(*path, k) for k in idle), next_step=step)
+    else:
         for key in [k for k in ("title", "when", "then", "strength") if k not in raw]:
             messages.add("KN111", f"rule `{raw['id']}` has no `{key}`", tree.at(*path), next_step=f"add `{key}:`")
     when = [read_entry(p, (*path, "when", i), reader) for i, p in enumerate(raw.get("when", []))]
@@ -41,6 +47,9 @@ def _rule(raw: Mapping[str, Any], path: tuple[str | int, ...], pack: str, reader
     for i, citation in enumerate(raw["source"]):
         known(citation["id"], reader.names.sources, "source", tree.at(*path, "source", i, "id"), messages)
     valid = raw.get("valid", {})
+    if valid.get("from", "") >= valid.get("until", "9999"):
+        text = f"rule `{raw['id']}` is never in force: it ends before it begins"
+        messages.add("KN114", text, tree.at(*path, "valid"), next_step="`until` is the first day it no longer holds")
     rule = Rule(
         id=raw["id"],
         pack=pack,
@@ -80,6 +89,8 @@ def read_entry(raw: Mapping[str, Any], path: tuple[str | int, ...], reader: Patt
 def read_blocker(raw: Mapping[str, Any], path: tuple[str | int, ...], reader: PatternReader) -> tuple[Pattern, ...]:
     """One entry of `unless`: a pattern, or an `all` group; it blocks when all of it holds."""
     given = [((*path, "all", i), p) for i, p in enumerate(raw["all"])] if "all" in raw else [(path, raw)]
+    if "all" in raw and len(raw) > 1:
+        reader.messages.add("KN210", "`all` stands alone", reader.tree.at(*path), next_step="move the rest into it")
     return tuple(p for p in (reader.pattern(p, where) for where, p in given) if p)
 
 
@@ -142,7 +153,7 @@ def read_scenarios(tree: Tree, messages: Messages) -> list[Scenario]:
                 must_not=raw.get("must_not", {}),
                 held=raw.get("held", {}),
                 void=raw.get("void", {}),
-                plan_is={k: tuple(as_list(v)) for k, v in raw.get("plan_is", {}).items()},  # type: ignore[misc]
+                plan_is={k: tuple(map(str, as_list(v))) for k, v in raw.get("plan_is", {}).items()},
                 severity=raw.get("severity"),
                 span=tree.at("scenarios", i, "name"),
             )

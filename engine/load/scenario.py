@@ -6,6 +6,7 @@ from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..model.case import NOTHING, Answers, Case, Entry, State
+from ..model.places import PLACES
 from ..model.program import Program
 from ..model.rule import Scenario
 from .case import read_value
@@ -13,6 +14,7 @@ from .catalogues import number
 from .link import DATE_FACT
 from .log import split_line_id
 from .names import as_list, known
+from .patterns import ACTIONS, DAMAGE, METHODS, VERDICTS
 from .slots import assemble
 from .tree import Tree
 
@@ -31,11 +33,14 @@ def scenario_case(scenario: Scenario, program: Program) -> Case:
     for part in given.get("parts", []):
         _part(part, scenario, program, answers, messages)
     for system, method in given.get("methods", {}).items():
+        known(system, program.systems, "system", scenario.span, messages)
+        known(method, METHODS, "calibration method", scenario.span, messages)
         answers.say(("method", system), frozenset((method,)))
     for system in given.get("codes", []):
         if known(system, program.systems, "system", scenario.span, messages):
             answers.say(("code", system), frozenset(("yes",)))
     for operation, verdict in given.get("procedures", {}).items():
+        known(verdict, VERDICTS, "verdict", scenario.span, messages)
         if known(operation, program.operations, "operation", scenario.span, messages):
             answers.say(("procedure", operation), frozenset((verdict,)))
     date = given.get("date", program.packs[0].date)
@@ -76,9 +81,11 @@ def _part(
     if not places:
         messages.add("KN310", f"`{part.id}` has no `{side}`", scenario.span)
     for place in places:
-        actions = frozenset(str(a) for a in as_list(raw.get("actions")) if a != "none")
+        words = [str(a) for a in as_list(raw.get("actions")) if a != "none"]
+        actions = frozenset(w for w in words if known(w, ACTIONS, "action", scenario.span, messages))
         answers.say(("touched", part.id, place), actions)
         damage = raw.get("damage", "none")
+        known(damage, DAMAGE, "kind of damage", scenario.span, messages)
         answers.say(("damaged", part.id, place), NOTHING if damage == "none" else frozenset((damage,)))
 
 
@@ -88,6 +95,7 @@ def _results(
     found = {}
     for line, outcome in raw.items():
         operation, place = split_line_id(line)
-        if known(operation, program.operations, "operation", scenario.span, messages):
+        good = known(place, PLACES, "place", scenario.span, messages)
+        if known(operation, program.operations, "operation", scenario.span, messages) and good:
             found[operation, place] = Entry("2000-01-01", operation, place, outcome)
     return found

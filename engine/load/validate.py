@@ -7,7 +7,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from ..diagnostics.message import Culprit, Messages
+from ..diagnostics.message import Messages
 from ..diagnostics.nearest import nearest
 from .tree import Path_, Tree
 
@@ -118,9 +118,12 @@ def _report(error: Any, tree: Tree, messages: Messages) -> None:
         if error.validator == "format":
             code, is_no, step = "KN306", "is no date of the calendar", "write a day that exists"
         messages.add(code, f"{where}: `{_short(error.instance)}` {is_no}", span, next_step=step)
+    elif error.validator == "minItems":
+        text, step = f"{where} has too few entries", f"at least {error.validator_value} must stand there"
+        messages.add("KN114", text, span, next_step=step)
     else:
         text = f"{where}: {_short(error.message)}"
-        messages.add("KN114", text, Culprit(span), next_step=error.schema.get("description", "see the schema"))
+        messages.add("KN114", text, span, next_step=error.schema.get("description", "keep within that limit"))
 
 
 def _best(error: Any) -> Any:

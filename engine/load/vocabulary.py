@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from ..diagnostics.message import Messages
 from ..model.catalogue import FactSpec, Implied, Impossible, Test
+from ..model.span import Span
 from .catalogues import Catalogues
 from .names import as_list, known
 from .patterns import PatternReader
@@ -14,11 +16,11 @@ from .tree import Tree
 
 def check_facts(names: Catalogues, messages: Messages) -> None:
     """Every assumed and every clear value is a value of its fact; conditions name facts; none goes in a circle."""
+    for event in names.events.values():
+        for fact, value in event.answers.items():
+            _check_values(fact, (value,), event.span, names, messages)
     for spec in names.facts.values():
-        if spec.type in ("choice", "set"):
-            allowed = names.systems if "*" in spec.values else spec.values
-            for value in (*spec.clear, *(v for a in spec.assume for v in a.values)):
-                known(value, allowed, f"value of `{spec.id}`", spec.span, messages)
+        _check_values(spec.id, (*spec.clear, *(v for a in spec.assume for v in a.values)), spec.span, names, messages)
         for assumption in spec.assume:
             for fact, _ in assumption.when:
                 known(fact, names.facts, "fact", spec.span, messages)
@@ -27,6 +29,16 @@ def check_facts(names: Catalogues, messages: Messages) -> None:
         if ring:
             text = f"assumptions depend on each other: {' -> '.join(ring)}"
             messages.add("KN232", text, spec.span, next_step="let one of them assume a fixed value")
+
+
+def _check_values(
+    fact: str, values: Iterable[object], span: Span, names: Catalogues, messages: Messages
+) -> None:
+    spec = names.facts.get(fact)
+    if spec is not None and spec.type in ("choice", "set"):
+        allowed = names.systems if "*" in spec.values else spec.values
+        for value in values:
+            known(value, allowed, f"value of `{fact}`", span, messages)
 
 
 def _ring(spec: FactSpec, names: Catalogues, seen: tuple[str, ...]) -> tuple[str, ...]:
@@ -80,5 +92,6 @@ def read_implied(tree: Tree, names: Catalogues, messages: Messages) -> list[Impl
         for fact, value in (raw.get("facts") or {}).items():
             if known(fact, names.facts, "fact", tree.key("implied", i, "facts", fact), messages):
                 values = frozenset(str(v) for v in as_list(value))
+                _check_values(fact, as_list(value), tree.at("implied", i, "facts", fact), names, messages)
                 found.append(Implied(raw["title"], tests, ("fact", fact), values, span))
     return found

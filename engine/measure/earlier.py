@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..load.log import in_time_order
 from ..model.case import Case, Entry
 from ..model.catalogue import Operation
 from ..model.places import meets
@@ -20,7 +21,7 @@ def earlier_reading(
 ) -> tuple[Reading, str] | None:
     """The reading of that name taken last before this entry by the same kind of check, and its day."""
     own, found = program.operations[entry.did], None
-    for other in sorted(case.log, key=lambda e: e.at):
+    for other in in_time_order(case.log):
         if other.span == entry.span:
             break
         if not other.did or not meets(other.place, entry.place):

@@ -205,19 +205,14 @@ def _codes(taken: Taken) -> Part:
     for _, _, system in found:
         if system and system not in taken.program.systems:
             near = nearest(system, tuple(taken.program.systems))
-            raise ReadingError(
-                f"no system is called `{system}`", f"did you mean {near}?" if near else "leave it out"
-            )
+            step = f"did you mean {near}?" if near else "leave it out"
+            raise ReadingError(f"no system is called `{system}`", step)
     remarks = [
         f"{c} ({c.group}; meaning set by: {c.defined_by})" + (f": {status.state}" if status else "")
         for c, status, _ in found
     ]
-    remarks += [
-        f"{c}: {odd} cannot be set together: read it again"
-        for c, s, _ in found
-        if s
-        for odd in s.contradictions
-    ]
+    odd = [(c, pair) for c, status, _ in found if status for pair in status.contradictions]
+    remarks += [f"{c}: {pair} cannot be set together: read it again" for c, pair in odd]
     if any(present(status) and not system for _, status, system in found):
         remarks.append("name the system of each code, so that the plan can hold what must wait for it")
     if not _must_be_clean(taken.program, taken.entry.did):

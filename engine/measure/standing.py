@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 
+from ..load.log import in_time_order
 from ..model.case import NOTHING, Case, Entry, Slot, State, Undone
 from ..model.catalogue import Operation
 from ..model.places import expand, meets
@@ -21,13 +22,15 @@ def settle(case: Case, program: Program) -> Case:
     """The case with standing results as facts, undone results kept, and what events answer said."""
     standing: dict[tuple[str, str], Entry] = {}
     undone: list[Undone] = []
-    for entry in sorted(case.log, key=lambda e: e.at):
+    for entry in in_time_order(case.log):
         if entry.did:
             operation = program.operations[entry.did]
             outcome = outcome_of(entry, case, program)
             for place in expand(entry.place, operation.per):
                 if outcome:
                     standing[entry.did, place] = replace(entry, result=outcome, place=place)
+                elif entry.readings:  # measured again and not settled: what was settled before is in doubt
+                    standing.pop((entry.did, place), None)
         elif entry.event:
             for key in [k for k in standing if voids(entry, program.operations[k[0]], k[1], program)]:
                 undone.append(Undone(standing.pop(key), entry))
@@ -37,7 +40,7 @@ def settle(case: Case, program: Program) -> Case:
             frozenset((result.result,)), NOTHING, result.span, f"log {result.at[:10]}"
         )
     redone = {(u.result.did, u.result.place) for u in undone if (u.result.did, u.result.place) in standing}
-    for entry in case.log:
+    for entry in in_time_order(case.log):
         _codes_found(entry, program, slots)
         if entry.event:
             waiting = any(u.by == entry and (u.result.did, u.result.place) not in redone for u in undone)

@@ -88,14 +88,7 @@ def _named(limits: Mapping[str, Raw], name: str) -> Raw | None:
 def codes_of(entry: Entry) -> tuple[tuple[Code, Status | None, str], ...]:
     """The trouble codes of an entry: as read (bytes, or B16A1-23), status byte and system where known."""
     listed: Any = entry.readings.get("codes", ())
-    return tuple(
-        (
-            _code(raw["code"]),
-            None if raw.get("status") is None else Status(_byte(raw["status"])),
-            raw.get("system", ""),
-        )
-        for raw in listed
-    )
+    return tuple((_code(raw["code"]), _status(raw.get("status")), raw.get("system", "")) for raw in listed)
 
 
 def _code(written: object) -> Code:

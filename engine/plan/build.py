@@ -10,6 +10,7 @@ from ..explain.facts import Evidence, slot_id
 from ..explain.questions import questions
 from ..infer.lines import LineFound, find_lines
 from ..infer.run import infer
+from ..load.log import in_time_order
 from ..measure.standing import settle
 from ..model.case import Case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Outcome, Record
@@ -166,7 +167,7 @@ def _overrides(evidence: Evidence) -> Iterable[Override]:
 def _log(evidence: Evidence) -> Iterable[dict[str, str]]:
     """The log in time order, in words."""
     program = evidence.program
-    for entry in sorted(evidence.case.log, key=lambda e: e.at):
+    for entry in in_time_order(evidence.case.log):
         name = entry.did or entry.waived
         title = program.operations[name].title if name else program.events[entry.event].title
         kind = "done" if entry.did else "waived" if entry.waived else "event"

@@ -1,12 +1,14 @@
-"""How far each line is: results that stand, results undone, holds, waivers; and order violations in the log."""
+"""How far each line is: results that stand or are undone, holds, waivers; and wrong order in the log."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ..explain.facts import Evidence
 from ..explain.roots import Roots
+from ..load.log import in_time_order
 from ..measure.log_readings import assess_entry
 from ..model.case import Slot
 from ..model.outcome import PROVISIONAL, Record
@@ -62,7 +64,7 @@ def _results(evidence: Evidence, line: LineId) -> Iterable[ResultSeen]:
     case, program = evidence.case, evidence.program
     undone = {(u.result.span, u.result.place): u.by for u in case.undone}
     per = program.operations[line[0]].per
-    for entry in case.log:
+    for entry in in_time_order(case.log):
         if entry.did != line[0] or line[1] not in expand(entry.place, per):
             continue
         judged = assess_entry(entry, case, program)
@@ -109,35 +111,39 @@ def _holds(evidence: Evidence, line: LineId) -> Iterable[Hold]:
 
 
 def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:
-    """What in the log the reader must know: work in the wrong order, strays, entries out of time or from ahead."""
+    """What in the log the reader must know: work in the wrong order, strays, dates that cannot be."""
     yield from _order_violations(evidence, needed)
     log, program = evidence.case.log, evidence.program
     here = {operation for operation, _ in needed}
     for entry in log:
         name = entry.did or entry.waived
         if name and name not in here:
-            text = f"{program.operations[name].title}: in the log ({entry.at[:10]}), but no rule asks for it; kept"
+            title = program.operations[name].title
+            text = f"{title}: in the log ({entry.at[:10]}), but no rule asks for it; kept"
             yield Notice("stray", text, (name,), (entry.span,))
-    for earlier, later in zip(log, log[1:], strict=False):
-        if later.at < earlier.at:
+    for earlier, later in pairwise(log):
+        if came_later(earlier.at, later.at):
             text = f"the log is out of time order: {later.at} stands after {earlier.at}; judged by its dates"
             yield Notice("time", text, (), (later.span, earlier.span))
     ahead = [entry for entry in log if came_later(entry.at, evidence.case.date)]
     if ahead:
-        text = f"{len(ahead)} of {len(log)} entries are dated after the case ({evidence.case.date}); all are kept"
-        yield Notice("ahead", f"{text}: set `date:` to the day the plan is for", (), tuple(e.span for e in ahead[:1]))
+        text = (
+            f"{len(ahead)} of {len(log)} entries are dated after the case ({evidence.case.date}); all are "
+            "kept: set `date:` to the day the plan is for"
+        )
+        yield Notice("ahead", text, (), (ahead[0].span,))
     seen: set[tuple[object, ...]] = set()
     for entry in log:
         key = (entry.at, entry.did, entry.event, entry.waived, entry.place, str(entry.readings))
         if key in seen:
-            yield Notice("twice", f"the entry of {entry.at} is in the log twice; both are kept", (), (entry.span,))
+            yield Notice(
+                "twice", f"the entry of {entry.at} is in the log twice; both are kept", (), (entry.span,)
+            )
         seen.add(key)
 
 
-def _order_violations(
-    evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]
-) -> Iterable[Notice]:
-    standing, titles = evidence.case.standing, evidence.program.operations
+def _order_violations(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:
+    standing = evidence.case.standing
     for line, firsts in needed.items():
         done = standing.get(line)
         if done is None or done.result != "pass":
@@ -146,14 +152,22 @@ def _order_violations(
             other = standing.get(first)
             if other is not None and not came_later(other.at, done.at):
                 continue
-            if other is None and not _matters(evidence, first, done.at):
+            if not _may_be_missed(evidence, first) or _stood(evidence, first, done.at):
                 continue
             if not _asked_later(evidence, first, done.at):
-                when = f"done {other.at[:10]}" if other else "not done yet"
-                text = f"{titles[line[0]].title} ({done.at[:10]}) comes after {titles[first[0]].title}, which was {when}"
-                why = titles[line[0]].why_after.get(first[0], "")
-                spans = tuple(e.span for e in (done, other) if e is not None)
-                yield Notice("order", f"{text}{': ' if why else ''}{why}", (line_id(line), line_id(first)), spans)
+                yield _wrong_order(evidence, line, first)
+
+
+def _wrong_order(evidence: Evidence, line: LineId, first: LineId) -> Notice:
+    done, other = evidence.case.standing[line], evidence.case.standing.get(first)
+    operations = evidence.program.operations
+    when = f"done {other.at[:10]}" if other else "not done yet"
+    what = f"{operations[line[0]].title} ({done.at[:10]}) comes after {operations[first[0]].title}"
+    why = operations[line[0]].why_after.get(first[0], "")
+    spans = tuple(e.span for e in (done, other) if e is not None)
+    return Notice(
+        "order", f"{what}, which was {when}{': ' if why else ''}{why}", (line_id(line), line_id(first)), spans
+    )
 
 
 def came_later(one: str, other: str) -> bool:
@@ -162,15 +176,22 @@ def came_later(one: str, other: str) -> bool:
     return one[:shared] > other[:shared]
 
 
-def _matters(evidence: Evidence, line: LineId, then: str) -> bool:
-    """An undone predecessor counts unless it was waived, is only possible, or stood at that time."""
-    stood = any(
-        (u.result.did, u.result.place) == line
-        and not came_later(u.result.at, then)
-        and came_later(u.by.at, then)
-        for u in evidence.case.undone
-    )
-    return evidence.found.lines[line].standing != "possible" and not stood and not _waiver(evidence, line)
+def _may_be_missed(evidence: Evidence, line: LineId) -> bool:
+    return evidence.found.lines[line].standing != "possible" and not _waiver(evidence, line)
+
+
+def _stood(evidence: Evidence, line: LineId, then: str) -> bool:
+    """Whether the line had passed at that time and nothing had undone it yet."""
+    case, per = evidence.case, evidence.program.operations[line[0]].per
+    done = [
+        e
+        for e in in_time_order(case.log)
+        if e.did == line[0] and line[1] in expand(e.place, per) and not came_later(e.at, then)
+    ]
+    if not done or assess_entry(done[-1], case, evidence.program).outcome != "pass":
+        return False
+    gone = [u.by for u in case.undone if u.result.span == done[-1].span and u.result.place == line[1]]
+    return all(came_later(event.at, then) for event in gone)
 
 
 def _asked_later(evidence: Evidence, line: LineId, then: str) -> bool:

@@ -1,7 +1,7 @@
 """Plan, supplement and handover as CSV, one row for each line, for a spreadsheet or another system.
 
 A cell that a spreadsheet could take for a formula (it starts with = + - @, a tab or a return, or with their
-full-width forms, spaces before it or not) gets an apostrophe in front; another system strips that one apostrophe.
+full-width forms, spaces before it or not) gets an apostrophe in front; another system strips that one.
 Lists inside a cell are separated by `; `. UTF-8, comma, CRLF, as RFC 4180.
 """
 
@@ -9,61 +9,89 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
 from ..model.handover import Handover
-from ..model.plan import Line, Plan, ReadingSeen
+from ..model.plan import Line, Plan
 from ..model.supplement import Supplement
 from .drawing_strip import reading_words
-from .sheet import Sheet, facts_by_origin
+from .sheet import Sheet, fact_value
 from .words import MEMORY, clean
 
 LONGEST_CELL: Final = 8000
-COLUMNS: Final = {
-    "case": "the case",
-    "number": "place in the working order; empty for a possible line",
-    "id": "operation, and place where there is one",
-    "title": "the operation in words",
-    "place": "left, right, front, rear or a corner; empty: the whole vehicle",
-    "concerns": "systems the operation concerns",
-    "kind": "kind of operation",
-    "phase": "phase of the job",
-    "strength": "required, unless_procedure or check_whether",
-    "standing": "firm, provisional or possible",
-    "firm_as": "the strength that is certain already, if any",
-    "progress": "open, held, passed, failed, void or waived",
-    "why": "the reasons, each after its rule id",
-    "sources": "the sources of those rules",
-    "observed": "facts that were said",
-    "derived": "facts that follow by rules",
-    "assumed": "facts nobody has said, taken cautiously",
-    "waits_for": "what a line that is not firm hangs on",
-    "after": "ids of the lines that come first",
-    "held_by": "rules that hold the line, with their reason",
-    "void_because": "the event that took its result away",
-    "waiver": "who waived it, when and why",
-    "procedure": "document looked up",
-    "procedure_version": "its version",
-    "procedure_looked_up": "the day it was looked up",
-    "procedure_says": "required, conditional, not_required or not_found",
-    "needs": "what must hold before it starts",
-    "record": "what has to be recorded, with unit",
-    "cautions": "cautions",
-    "last_result": "outcome of the latest entry in the log",
-    "last_at": "when it was entered",
-    "last_by": "by whom",
-    "last_readings": "its readings with limits and verdict",
-    "labour": "labour category of the shop",
-    "hours": "hours of the shop",
-    "sublet": "yes when the shop sends it out",
+Value = Callable[[Line, Sheet], object]
+# Each column with its meaning and, unless it is the attribute of that name, where its value comes from.
+COLUMNS: Final[Mapping[str, tuple[str, Value | None]]] = {
+    "case": ("the case", lambda line, sheet: sheet.plan.case),
+    "number": (
+        "place in the working order; empty for a possible line",
+        lambda line, sheet: sheet.numbers.get(line.id, ""),
+    ),
+    "id": ("operation, and place where there is one", None),
+    "title": ("the operation in words", None),
+    "place": ("left, right, front, rear or a corner; empty: the whole vehicle", None),
+    "target": ("systems the operation concerns", None),
+    "kind": ("kind of operation", None),
+    "phase": ("phase of the job", None),
+    "strength": ("required, unless_procedure or check_whether", None),
+    "standing": ("firm, provisional or possible", None),
+    "firm_as": ("the strength that is certain already, if any", None),
+    "progress": ("open, held, passed, failed, void or waived", None),
+    "why": ("the reasons, each after its rule", lambda line, _: [f"{s.rule}: {s.why}" for s in line.because]),
+    "sources": ("the sources of those rules", lambda line, _: _sources(line)),
+    "observed": ("facts that were said", lambda line, _: _facts(line, "observed")),
+    "derived": ("facts that follow by rules", lambda line, _: _facts(line, "derived")),
+    "assumed": ("facts nobody has said, taken cautiously", lambda line, _: _facts(line, "assumed")),
+    "waits_for": ("what a line that is not firm hangs on", lambda line, sheet: sheet.waits(line)),
+    "after": ("ids of the lines that come first", None),
+    "held_by": (
+        "rules that hold the line, with reason",
+        lambda line, _: [f"{h.by}: {h.why}" for h in line.holds],
+    ),
+    "void_because": ("the event that took its result away", None),
+    "waiver": ("who waived it, when and why", None),
+    "procedure": ("document looked up", lambda line, _: line.procedure and line.procedure.document),
+    "procedure_version": ("its version", lambda line, _: line.procedure and line.procedure.version),
+    "procedure_looked_up": (
+        "the day of the look-up",
+        lambda line, _: line.procedure and line.procedure.looked_up,
+    ),
+    "procedure_says": (
+        "required, conditional, not_required, not_found",
+        lambda line, _: line.procedure and line.procedure.verdict,
+    ),
+    "needs": (
+        "what must hold before it starts",
+        lambda line, sheet: [sheet.plan.preconditions.get(n, n) for n in line.needs],
+    ),
+    "record": (
+        "what has to be recorded, with unit",
+        lambda line, _: [f"{r['name']} {r['unit']}".strip() for r in line.record],
+    ),
+    "cautions": ("cautions", None),
+    "last_result": (
+        "outcome of the latest entry in the log",
+        lambda line, _: [r.outcome for r in line.results[-1:]],
+    ),
+    "last_at": ("when that was", lambda line, _: [r.at for r in line.results[-1:]]),
+    "last_by": ("by whom", lambda line, _: [r.by for r in line.results[-1:]]),
+    "last_readings": ("its readings with limits and verdict", lambda line, _: _readings(line)),
+    "labour": ("labour category of the shop", lambda line, _: line.labour and line.labour.category),
+    "hours": ("hours of the shop", lambda line, _: line.labour and line.labour.hours),
+    "sublet": (
+        "yes when the shop sends it out",
+        lambda line, _: "yes" if line.labour and line.labour.sublet else "",
+    ),
 }
 _FORMULA = tuple("=+-@\t\r＝＋－＠")
 
 
 def cell(value: object) -> str:
-    """A cell that no spreadsheet takes for a formula."""
-    raw = str(value)
+    """A cell that no spreadsheet takes for a formula; nothing for None, a list joined."""
+    raw = (
+        "; ".join(map(str, value)) if isinstance(value, list | tuple) else "" if value is None else str(value)
+    )
     text = clean(raw, LONGEST_CELL)
     return f"'{text}" if raw.startswith(_FORMULA) or text.lstrip().startswith(_FORMULA) else text
 
@@ -76,8 +104,20 @@ def plan_csv(plan: Plan) -> str:
 
 def supplement_csv(found: Supplement) -> str:
     """The supplement, one row for each change."""
-    head = ("case", "change", "id", "title", "place", "strength_before", "strength_after")
-    head += ("standing_before", "standing_after", "voided", "facts", "rules", "why", "sources")
+    before_after = ("strength_before", "strength_after", "standing_before", "standing_after")
+    head = (
+        "case",
+        "change",
+        "id",
+        "title",
+        "place",
+        *before_after,
+        "voided",
+        "facts",
+        "rules",
+        "why",
+        "sources",
+    )
     rows = (
         (
             found.case,
@@ -90,10 +130,10 @@ def supplement_csv(found: Supplement) -> str:
             c.standing_before,
             c.standing_after,
             c.voided,
-            _list(f"{f.title}: {f.before} -> {f.after}" for f in c.facts),
-            _list(f"{r.rule} {r.how} in {r.pack}" for r in c.rule_changes),
-            _list(f"{s.rule}: {s.why}" for s in c.rules),
-            _list(dict.fromkeys(s.title for support in c.rules for s in support.sources)),
+            [f"{f.title}: {f.before} -> {f.after}" for f in c.facts],
+            [f"{r.rule} {r.how} in {r.pack}" for r in c.rule_changes],
+            [f"{s.rule}: {s.why}" for s in c.rules],
+            list(dict.fromkeys(s.title for support in c.rules for s in support.sources)),
         )
         for c in found.changes
     )
@@ -115,59 +155,23 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return out.getvalue()
 
 
-def _row(line: Line, sheet: Sheet) -> tuple[object, ...]:
-    facts = {
-        origin: _list(f"{f.title}: {f.value}" for f in seen) for origin, seen in facts_by_origin(line).items()
-    }
-    procedure, labour = line.procedure, line.labour
-    last = line.results[-1] if line.results else None
+def _row(line: Line, sheet: Sheet) -> list[object]:
+    return [
+        getattr(line, name) if value is None else value(line, sheet) for name, (_, value) in COLUMNS.items()
+    ]
+
+
+def _facts(line: Line, origin: str) -> list[str]:
+    facts = dict.fromkeys(f for s in line.because for f in s.facts if f.origin == origin)
+    return [f"{f.title}: {value}" if (value := fact_value(f)) else f.title for f in facts]
+
+
+def _sources(line: Line) -> list[str]:
     sources = dict.fromkeys(s for support in line.because for s in support.sources)
-    return (
-        sheet.plan.case,
-        sheet.numbers.get(line.id, ""),
-        line.id,
-        line.title,
-        line.place,
-        line.target,
-        line.kind,
-        line.phase,
-        line.strength,
-        line.standing,
-        line.firm_as,
-        line.progress,
-        _list(f"{s.rule}: {s.why}" for s in line.because),
-        _list(
-            f"{s.title}{', ' + s.at if s.at else ''}{f' ({MEMORY})' if s.from_memory else ''}"
-            for s in sources
-        ),
-        facts["observed"],
-        facts["derived"],
-        facts["assumed"],
-        _list(sheet.waits(line)),
-        _list(line.after),
-        _list(f"{h.by}: {h.why}" for h in line.holds),
-        line.void_because,
-        line.waiver,
-        procedure.document if procedure else "",
-        procedure.version if procedure else "",
-        procedure.looked_up if procedure else "",
-        procedure.verdict if procedure else "",
-        _list(sheet.plan.preconditions.get(n, n) for n in line.needs),
-        _list(f"{r['name']}{' (' + r['unit'] + ')' if r['unit'] else ''}" for r in line.record),
-        _list(line.cautions),
-        last.outcome if last else "",
-        last.at if last else "",
-        last.by if last else "",
-        _readings(last.readings if last else ()),
-        labour.category if labour else "",
-        f"{labour.hours:g}" if labour and labour.hours is not None else "",
-        "yes" if labour and labour.sublet else "",
-    )
+    return [
+        f"{s.title}{', ' + s.at if s.at else ''}{f' ({MEMORY})' if s.from_memory else ''}" for s in sources
+    ]
 
 
-def _readings(readings: Iterable[ReadingSeen]) -> str:
-    return _list(reading_words(reading).replace("; ", ", ") for reading in readings)
-
-
-def _list(items: Iterable[object]) -> str:
-    return "; ".join(str(item) for item in items)
+def _readings(line: Line) -> list[str]:
+    return [reading_words(r).replace("; ", ", ") for result in line.results[-1:] for r in result.readings]

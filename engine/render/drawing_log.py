@@ -24,7 +24,7 @@ def drawing_log(log: Sequence[Mapping[str, str]], id_: str = "timeline") -> str:
     undone = {top for top, _ in arcs}
     parts += [_entry(entry, at, at in undone) for at, entry in enumerate(shown)]
     cut = f" Only the last {SHOWN} are drawn." if first else ""
-    desc = f"{several(len(log), 'entry', 'entries')} in time order. {undone_words(log)}{cut}"
+    desc = f"{several(len(log), 'entry', 'entries')} in time order.{cut} {undone_words(log)}"
     return (
         f'<svg class="log" viewBox="0 0 {WIDTH} {height}" role="img" aria-labelledby="{id_}t {id_}d">'
         f'<title id="{id_}t">Time line of the log</title><desc id="{id_}d">{escape(clean(desc))}</desc>'

@@ -10,7 +10,7 @@ from .sheet import DONE, Sheet
 from .words import PHASE, clean, several, spoken
 
 WIDTH, PER_ROW, BOX_W, BOX_H, ROW, HEAD = 372, 6, 46, 24, 46, 26
-GATE = 6  # a line that directly waits for more than this is drawn under a bar instead of under a bundle of curves
+GATE = 6  # a line that directly waits for more than this is drawn under a bar, not under a bundle of curves
 _STEP = (WIDTH - 12) / PER_ROW
 Spots = dict[str, tuple[float, float]]
 Firsts = dict[str, tuple[str, ...]]
@@ -115,5 +115,6 @@ def _box(line: Line, number: int, x: float, y: float) -> str:
         f'<g class="{escape(line.progress)} {escape(line.standing)}">'
         f'<rect x="{x:g}" y="{y:g}" width="{BOX_W}" height="{BOX_H}" rx="4"/>'
         f'<text x="{x + 6:g}" y="{y + 16:g}">{number}</text>'
-        f'<use href="#p-{escape(line.progress)}" x="{x + BOX_W - 18:g}" y="{y + 5:g}" width="14" height="14"/></g>'
+        f'<use href="#p-{escape(line.progress)}" x="{x + BOX_W - 18:g}" y="{y + 5:g}" '
+        'width="14" height="14"/></g>'
     )

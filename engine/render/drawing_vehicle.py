@@ -112,7 +112,11 @@ class VehicleDrawing:
         """The drawing as sentences."""
         said = [self.force, f"Zones hit: {', '.join(self.zones) or 'none named'}."]
         if self.parts:
-            said.append("Parts: " + "; ".join(f"{p.title} {p.place}: {p.words}" for p in self.parts) + ".")
+            said.append(
+                "Parts: "
+                + "; ".join(f"{p.title}{' ' if p.place else ''}{p.place}: {p.words}" for p in self.parts)
+                + "."
+            )
         if self.sensors:
             said.append("Fitted systems concerned: " + ", ".join(s.title for s in self.sensors) + ".")
         return " ".join(said)
@@ -138,7 +142,8 @@ def drawing_vehicle(picture: Mapping[str, Any], id_: str = "vehicle") -> Vehicle
         f'<title id="{id_}t">The vehicle from above, front up</title>'
         f'<desc id="{id_}d">{escape(clean(drawing.words, 3000))}</desc>'
         f'<defs><pattern id="{id_}h" width="7" height="7" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><path d="M0 0V7" stroke="currentColor" stroke-width="2.4"/></pattern></defs>'
+        'patternTransform="rotate(45)"><path d="M0 0V7" stroke="currentColor" stroke-width="2.4"/>'
+        "</pattern></defs>"
         f"{_outline()}{shapes}{_arrow(force_line)}{''.join(marks)}</svg>",
     )
 
@@ -166,8 +171,8 @@ def _zone_shape(zone: str, hatch: str) -> str:
     x0, y0, x1, y1 = _zone_box(zone)
     under = " under" if zone in _INSIDE else ""
     return (
-        f'<rect class="zone{under}" data-zone="{zone}" x="{x0}" y="{y0}" width="{x1 - x0}" height="{y1 - y0}" '
-        f'fill="url(#{hatch})"/>'
+        f'<rect class="zone{under}" data-zone="{zone}" x="{x0}" y="{y0}" '
+        f'width="{x1 - x0}" height="{y1 - y0}" fill="url(#{hatch})"/>'
     )
 
 
@@ -229,7 +234,8 @@ def _sensor(number: int, sensor: Mapping[str, Any], cells: list[Cell], marks: li
         if cell:
             drawn, (x, y) = True, cell
             marks.append(
-                f'<g class="sensor" data-side="{side}"><rect x="{x - 11}" y="{y - 9}" width="22" height="18"/>'
+                f'<g class="sensor" data-side="{side}">'
+                f'<rect x="{x - 11}" y="{y - 9}" width="22" height="18"/>'
                 f'<text x="{x}" y="{y + 4}" text-anchor="middle">S{number}</text></g>'
             )
     return Marked(f"S{number}", sensor["title"], "", "", drawn)
@@ -265,7 +271,8 @@ def _arrow(line: tuple[Point, Point] | None) -> str:
 def _outline() -> str:
     wheel = '<rect class="wheel" x="{}" y="{}" width="22" height="58" rx="6"/>'
     wheels = "".join(wheel.format(x, y) for x in (76, 262) for y in (132, 368))
-    body = "M122 62Q180 50 238 62Q268 70 270 112V452Q268 494 238 500Q180 510 122 500Q92 494 90 452V112Q92 70 122 62Z"
+    body = "M122 62Q180 50 238 62Q268 70 270 112V452Q268 494 238 500"
+    body += "Q180 510 122 500Q92 494 90 452V112Q92 70 122 62Z"
     glass = (
         "M112 222Q180 196 248 222L236 250Q180 236 124 250ZM124 344Q180 356 236 344L244 372Q180 388 116 372Z"
     )

@@ -1,4 +1,4 @@
-"""What `knockon intake` shows: a question with its numbered choices, what hangs on it, what an answer changed."""
+"""What `knockon intake` shows: a question with numbered choices, what hangs on it, what an answer did."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from .words import WHO, several
 
 KEYS = "Enter: not known yet   ?: help   a: add a part   b: back   q: stop"
 MOST_NAMED = 3
-WIDEST_COLUMN = 38
+MOST_IN_A_COLUMN = 6
+LONG_LIST = 24  # beyond it titles are cut so that two columns fit
 
 
 def head_text(plan: Plan, path: str, new: bool, page: Page) -> str:
@@ -37,13 +38,18 @@ def ask_text(question: Question, left: int, several_allowed: bool, form: str, pa
 def choices_text(choices: Mapping[str, str], page: Page) -> Iterator[str]:
     """Numbered choices, in as many columns as fit when there are many."""
     items = [f"{n:3d} {clean(title)}" for n, title in enumerate(choices.values(), 1)]
+    if len(items) > LONG_LIST:
+        room = page.width // 2 - 2
+        items = [i if len(i) <= room else f"{i[: room - 1]}…" for i in items]
     widest = max((len(i) for i in items), default=0) + 2
-    columns = max(1, page.width // widest) if len(items) > 6 and widest <= WIDEST_COLUMN else 1
+    columns = max(1, page.width // widest) if len(items) > MOST_IN_A_COLUMN else 1
     rows = -(-len(items) // columns)
     for row in range(rows):
         cells = items[row::rows]
         if columns == 1:
-            yield page.wrap(cells[0].lstrip(), first=cells[0][: len(cells[0]) - len(cells[0].lstrip())], hang=4)
+            yield page.wrap(
+                cells[0].lstrip(), first=cells[0][: len(cells[0]) - len(cells[0].lstrip())], hang=4
+            )
         else:
             yield "".join(cell.ljust(widest) for cell in cells).rstrip()
 
@@ -101,10 +107,12 @@ def end_text(plan: Plan, path: str, answers: int, here: int, page: Page) -> str:
         counts[question.who[0]] = counts.get(question.who[0], 0) + 1
     parts = ["", page.wrap(f"{several(answers, 'answer')} saved in {path}; {_counts(plan)}.")]
     if here:
-        parts.append(page.wrap(f"{several(here, 'question')} of this stage left; `knockon intake {path}` goes on."))
+        parts.append(
+            page.wrap(f"{several(here, 'question')} of this stage left; `knockon intake {path}` goes on.")
+        )
     else:
         parts.append(page.wrap("Nothing left to ask at this stage."))
     if counts and len(plan.questions) > here:
         words = ", ".join(f"{WHO.get(w, w.replace('_', ' '))} {n}" for w, n in sorted(counts.items()))
         parts.append(page.wrap(f"Open in all: {words}."))
-    return "\n".join([*parts, page.wrap(f"next: knockon plan {path}"), ""])
+    return "\n".join([*parts, page.wrap(f"next: knockon plan {path}")])

@@ -10,10 +10,10 @@ from ..model.program import Program
 from ..model.rule import strongest
 from ..review.matrix import ALONE, WHOLE_VEHICLE, Ask, Matrix
 from .bench import HOLE, matrix_key, matrix_mark
+from .csv import cell
 from .words import STRENGTH, clean
 
 COLUMNS = ("system", "event", "operation", "rule", "strength", "how")
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def matrix_csv(matrix: Matrix) -> str:
@@ -25,13 +25,8 @@ def matrix_csv(matrix: Matrix) -> str:
         for column in matrix.columns:
             for ask in matrix.cells[row, column.id] or (Ask("", "", "", "hole"),):
                 cells = (row, column.id, ask.operation, ask.rule, ask.strength, ask.how)
-                writer.writerow([_cell(c) for c in cells])
+                writer.writerow([cell(c) for c in cells])
     return out.getvalue()
-
-
-def _cell(text: str) -> str:
-    words = clean(text)
-    return f"'{words}" if words.startswith(FORMULA) else words
 
 
 def matrix_html(matrix: Matrix, program: Program) -> str:

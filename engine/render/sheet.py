@@ -92,14 +92,11 @@ def named(line: Line) -> str:
     return f"{line.title}, {line.place.replace('_', ' ')}" if line.place else line.title
 
 
-def facts_by_origin(line: Line) -> dict[str, list[FactSeen]]:
-    """The facts behind a line, each once, observed before derived before assumed."""
-    found: dict[str, list[FactSeen]] = {"observed": [], "derived": [], "assumed": []}
-    for support in line.because:
-        for fact in support.facts:
-            if fact not in found.setdefault(fact.origin, []):
-                found[fact.origin].append(fact)
-    return found
+def fact_value(fact: FactSeen) -> str:
+    """What a fact says; nothing where it is concluded and its title says it all."""
+    if fact.origin != "derived":
+        return fact.value
+    return "" if fact.value == "yes" else fact.value.replace("_", " ")
 
 
 def considered_sentence(item: Considered, program: Program | None) -> str:

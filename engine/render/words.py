@@ -82,8 +82,12 @@ def where(span: Span) -> str:
     """File name and line; the folder is this machine's business, not the reader's."""
     if not span.file or span.line < 1:
         return ""
-    name = re.split(r"[/\\]", span.file)[-1]
-    return f"{name}, line {span.line}"
+    return f"{file_name(span.file)}, line {span.line}"
+
+
+def file_name(path: str) -> str:
+    """The last part of a path, however it is written."""
+    return re.split(r"[/\\]", path)[-1]
 
 
 def day(at: str) -> str:

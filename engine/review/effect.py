@@ -13,7 +13,7 @@ from ..infer.lacking import settled
 from ..infer.lines import Found, LineFound, LineId, find_lines
 from ..infer.made import effects
 from ..infer.run import infer
-from ..load.pack import load_program
+from ..load.pack import program_of
 from ..measure.standing import settle
 from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Outcome, Record
@@ -23,8 +23,8 @@ from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
 from .batch import Work
 from .cases import Item, case_of, first_problem, read_item
 
-KINDS = ("lost", "weaker", "not_held", "not_void", "less_firm")  # what asks for less comes first
-KINDS += ("held", "void", "added", "stronger", "firmer", "not_possible", "possible")
+ASKS_LESS = ("lost", "weaker", "not_held", "not_void", "less_firm")
+KINDS = (*ASKS_LESS, "held", "void", "added", "stronger", "firmer", "not_possible", "possible")
 MADE = ("derived", "severity", "planned", "fitted")
 VOCABULARY = "vocabulary"
 SHELVES = ("facts", "derived", "systems", "parts", "operations", "events", "impossible", "implied")
@@ -98,7 +98,7 @@ def effect_work(old: tuple[str, ...], new: tuple[str, ...]) -> Work:
 
     The value of a case is its id and either its `changes`, or `only`: the one side that can still read it.
     """
-    pair = Pair(load_program([Path(p) for p in old]), load_program([Path(p) for p in new]))
+    pair = Pair(program_of([Path(p) for p in old]), program_of([Path(p) for p in new]))
 
     def work(item: Item) -> dict[str, Any]:
         tree = read_item(item)

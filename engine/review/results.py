@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
@@ -14,6 +14,8 @@ from ..diagnostics.message import InputError, Messages
 from ..model.span import Span
 from .batch import OK, Result
 from .cases import Item
+
+FIRST = b'{"number":'
 
 
 class ResultsFile:
@@ -27,24 +29,29 @@ class ResultsFile:
         self.done, self.bad, self.last = 0, 0, ""
         try:
             self.file = path.open("r+b" if path.exists() else "x+b")
-            _lock(self.file)
+        except OSError as error:
+            raise self._unwritable(error) from error
+        with ExitStack() as undo:  # whatever refuses the file lets go of it, and of its lock
+            undo.callback(self.file.close)
+            try:
+                _lock(self.file)
+            except BlockingIOError as error:
+                step = "wait for it, or name another file"
+                raise self._refusal("another run is writing it", step) from error
             if resume:
                 self._continue()
             elif self.file.read(1):
-                raise self._refusal(
-                    "it exists already", "add `--resume` to go on with it, or name another file"
-                )
-        except BlockingIOError as error:
-            raise self._refusal("another run is writing it", "wait for it, or name another file") from error
-        except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise self._refusal(reason, "check the folder, its rights and its space") from error
+                step = "add `--resume` to go on with it, or name another file"
+                raise self._refusal("it exists already", step)
+            undo.pop_all()
 
     def _continue(self) -> None:
         """Find the last whole line; what an interruption left of a further one is cut off."""
-        whole, line = 0, b""
+        whole = 0
         for line in self.file:
             if not line.endswith(b"\n"):
+                if not FIRST.startswith(line[: len(FIRST)]):
+                    raise self._foreign(self.done + 1)
                 break
             whole += len(line)
             self.done += 1
@@ -59,8 +66,7 @@ class ResultsFile:
             self.bad += entry["state"] != OK
             if entry["number"] == self.done - 1 and entry["run"] == self.run:
                 return
-        reason = f"its line {self.done} is of another run, other packs or other options"
-        raise self._refusal(reason, "give the same packs and options, or name another file")
+        raise self._foreign(self.done)
 
     def rest(self, items: Iterator[Item]) -> Iterator[Item]:
         """The items that are not done yet. InputError when those that are done are not these."""
@@ -78,8 +84,15 @@ class ResultsFile:
             self.file.write(text.encode("utf-8", "replace") + b"\n")
             self.file.flush()
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
-            raise self._refusal(reason, "make room, then go on with `--resume`") from error
+            raise self._unwritable(error) from error
+
+    def _unwritable(self, error: OSError) -> InputError:
+        reason = (error.strerror or str(error)).lower()
+        return self._refusal(reason, "check the folder, its rights and its space, then go on with `--resume`")
+
+    def _foreign(self, line: int) -> InputError:
+        reason = f"its line {line} is of another run, other packs or other options"
+        return self._refusal(reason, "give the same packs and options, or name another file")
 
     def _refusal(self, reason: str, step: str) -> InputError:
         messages = Messages()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from ..diagnostics.message import Culprit, Message
+from ..load.rules import expand
 from ..model.program import Program
 from ..model.rule import Pattern
 from ..model.span import Span
@@ -23,109 +25,103 @@ OWN_FACTS = frozenset(
         "gvwr_kg",
     )
 )
+Row = tuple[str, Mapping[str, Any], frozenset[str], str, str]
 
 
 def unused(program: Program) -> Iterator[Message]:
     """Operations, systems, facts, derived facts, events and sources that nothing asks for, reads or cites."""
-    patterns = [p for r in program.rules.values() for p in _written(r.when, r.unless)]
-    patterns += [
-        p for a in program.alternatives for p in a.ground
-    ]  # the condition of a pack stands only there
-    planned = _subjects(program, "plan")
-    for operation in program.operations.values():
-        if operation.id not in planned:
-            others = [Culprit(s, "named here") for s in _named(program, operation.id)]
-            text = f"no rule asks for `{operation.id}` ({operation.title})"
-            yield _finding(
-                "KN420", text, operation.span, others, "write the rule that asks for it, or take it out"
-            )
-    mentioned = {s for p in patterns for s in (*_systems_of(p), *p.systems)}
-    mentioned |= {s for o in planned & set(program.operations) for s in program.operations[o].systems}
-    for system in program.systems.values():
-        if system.id not in mentioned | _subjects(program, "fits"):
-            text = f"no rule mentions `{system.id}` ({system.title}), and no planned operation concerns it"
-            yield _finding(
-                "KN421", text, system.span, (), "write the rule that looks after it, or take it out"
-            )
-    read = {s for p in patterns if p.kind == "fact" for s in p.subjects} | _read_elsewhere(program)
-    for fact in program.facts.values():
-        if fact.id not in read | OWN_FACTS:
-            text = f"no rule reads `{fact.id}` ({fact.title}), so its answer changes nothing"
-            yield _finding("KN422", text, fact.span, (), "write the rule that reads it, or do not ask for it")
-    yield from _derived(program, patterns)
-    voiding = {e for o in program.operations.values() for e in o.void_by}
-    for event in program.events.values():
-        if event.id not in voiding:
-            text = f"`{event.id}` ({event.title}) voids no operation"
-            yield _finding(
-                "KN425", text, event.span, (), "name it in `void_by` of what it undoes, or take it out"
-            )
-    yield from _sources(program, patterns)
+    named = _named(program)
+    for code, shelf, used, says, step in _rows(program):
+        for item in shelf.values():
+            if item.id not in used:
+                culprits = (Culprit(item.span), *(Culprit(s, "named here") for s in named.get(item.id, ())))
+                text = says.format(f"`{item.id}` ({item.title})")
+                yield Message(code, text, culprits, next_step=f"{step}, or take it out", level="warning")
 
 
-def _derived(program: Program, patterns: list[Pattern]) -> Iterator[Message]:
-    """A derived fact that a `when` waits for in vain is reported with the rule that can never fire."""
-    concluded = _subjects(program, "conclude")
-    read = {s for p in patterns if p.kind == "derived" for s in p.subjects}
-    waited_for = {s for a in program.alternatives for p in (*a.ground, *a.records) for s in p.subjects}
-    for derived in program.derived.values():
-        readers = [
-            Culprit(p.span, "read here") for p in patterns if p.kind == "derived" and derived.id in p.subjects
-        ]
-        if derived.id not in concluded | waited_for:
-            text = f"no rule concludes `{derived.id}` ({derived.title})"
-            yield _finding(
-                "KN423", text, derived.span, readers, "write the rule that concludes it, or take it out"
-            )
-        elif derived.id not in read:
-            text = f"no rule reads `{derived.id}` ({derived.title})"
-            yield _finding("KN424", text, derived.span, (), "write the rule that needs it, or take it out")
+def _rows(program: Program) -> Iterable[Row]:
+    """Code, catalogue, what of it is used, what to say of the rest, what to do."""
+    patterns = _patterns(program)
+    planned, concluded = _made(program, "plan"), _made(program, "conclude")
+    systems = {s for p in patterns for s in (*_systems(p), *p.systems)} | _made(program, "fits")
+    systems |= {s for o in planned & set(program.operations) for s in program.operations[o].systems}
+    facts = _subjects(patterns, "fact") | _read_elsewhere(program) | OWN_FACTS
+    read = _subjects(patterns, "derived")
+    # what a `when` waits for in vain is reported with the rule that can never fire
+    waited_for = _subjects([p for a in program.alternatives for p in (*a.ground, *a.records)], "derived")
+    unread = frozenset(program.derived) & concluded - read
+    events = frozenset(e for o in program.operations.values() for e in o.void_by)
+    cited = {c.source for r in (*program.rules.values(), *program.overridden.values()) for c in r.source}
+    cited |= {p.test.figure.partition(".")[0] for p in patterns if p.test}
+    return (
+        ("KN402", program.sources, frozenset(cited), "no rule cites {} or uses a figure of it", "cite it"),
+        ("KN420", program.operations, planned, "no rule asks for {}", "write the rule that does"),
+        (
+            "KN421",
+            program.systems,
+            frozenset(systems),
+            "nothing that is planned concerns {}",
+            "write a rule for it",
+        ),
+        (
+            "KN422",
+            program.facts,
+            facts,
+            "no rule reads {}, so people are asked in vain",
+            "write the rule that does",
+        ),
+        (
+            "KN423",
+            program.derived,
+            concluded | waited_for,
+            "no rule concludes {}",
+            "write the rule that does",
+        ),
+        (
+            "KN424",
+            program.derived,
+            frozenset(program.derived) - unread,
+            "no rule reads {}",
+            "read it in a rule",
+        ),
+        ("KN425", program.events, events, "{} voids no operation", "name it in `void_by` of what it undoes"),
+    )
 
 
-def _sources(program: Program, patterns: list[Pattern]) -> Iterator[Message]:
-    rules = (*program.rules.values(), *program.overridden.values())
-    used = {c.source for r in rules for c in r.source}
-    used |= {p.test.figure.partition(".")[0] for p in patterns if p.test}
-    for source in program.sources.values():
-        if source.id not in used:
-            text = f"no rule cites `{source.id}` ({source.title}) or uses a figure of it"
-            yield _finding("KN402", text, source.span, (), "cite it where it is followed, or take it out")
+def _patterns(program: Program) -> list[Pattern]:
+    """Every pattern of a rule, drafts too, and the conditions of whole packs."""
+    rules = program.rules.values()
+    found = {p: None for r in rules for group in (*expand(r), *r.unless) for p in group}
+    return [*found, *(p for a in program.alternatives for p in a.ground if p not in found)]
 
 
-def _finding(code: str, text: str, span: Span, others: Iterable[Culprit], step: str) -> Message:
-    return Message(code, text, (Culprit(span), *others), next_step=step, level="warning")
+def _subjects(patterns: Iterable[Pattern], kind: str) -> frozenset[str]:
+    return frozenset(s for p in patterns if p.kind == kind for s in p.subjects)
 
 
-def _written(when: Iterable[object], unless: Iterable[tuple[Pattern, ...]]) -> Iterator[Pattern]:
-    for item in when:
-        yield from (p for choice in item for p in choice) if isinstance(item, tuple) else (item,)  # type: ignore[misc]
-    for group in unless:
-        yield from group
-
-
-def _subjects(program: Program, verb: str) -> set[str]:
+def _made(program: Program, verb: str) -> frozenset[str]:
     """What the rules plan, conclude or fit, by name."""
-    return {s for r in program.rules.values() for e in r.then if e.verb == verb for s in e.subjects}
+    return frozenset(s for r in program.rules.values() for e in r.then if e.verb == verb for s in e.subjects)
 
 
-def _systems_of(pattern: Pattern) -> tuple[str, ...]:
+def _systems(pattern: Pattern) -> tuple[str, ...]:
     if pattern.kind in ("fitted", "code", "method"):
         return pattern.subjects
     return tuple(str(v) for v in pattern.test.values) if pattern.kind == "fact" and pattern.test else ()
 
 
-def _named(program: Program, operation: str) -> list[Span]:
-    rules = program.rules.values()
-    return [
-        e.span
-        for r in rules
-        for e in r.then
-        if e.verb in ("hold", "drop", "void") and operation in e.subjects
-    ]
+def _named(program: Program) -> dict[str, list[Span]]:
+    """Where rules name a thing all the same: in a condition, or to hold, drop or void it."""
+    effects = [(e.subjects, e.span) for r in program.rules.values() for e in r.then]
+    found: dict[str, list[Span]] = {}
+    for subjects, span in (*((p.subjects, p.span) for p in _patterns(program)), *effects):
+        for subject in subjects:
+            found.setdefault(subject, []).append(span)
+    return found
 
 
-def _read_elsewhere(program: Program) -> set[str]:
+def _read_elsewhere(program: Program) -> frozenset[str]:
     """Facts that decide what is assumed of another, what follows, or what cannot be."""
-    read = {fact for spec in program.facts.values() for a in spec.assume for fact, _ in a.when}
+    assumed = {fact for spec in program.facts.values() for a in spec.assume for fact, _ in a.when}
     tests = [t for i in program.impossible for t in i.tests] + [t for i in program.implied for t in i.tests]
-    return read | {id_ for kind, id_, _ in tests if kind == "fact"}
+    return frozenset(assumed | {id_ for kind, id_, _ in tests if kind == "fact"})

@@ -6,15 +6,12 @@ cannot be kept as text is made by MADE. After a change: `pytest tests/golden --u
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Run
+from command import Run, installed
 
 BAD = Path(__file__).parent / "bad"
 MISTAKES = sorted(p.name for p in BAD.iterdir() if p.is_dir())
@@ -70,8 +67,6 @@ def test_a_mistake_is_answered_with_its_place_its_cause_and_a_next_step(
 @pytest.mark.parametrize("name", ["many-problems-at-once", "pack-problems-in-two-files", "binary"])
 def test_the_installed_command_says_the_same(name: str, tmp_path: Path) -> None:
     folder, arguments = _laid_out(name, tmp_path)
-    command = [str(Path(sys.executable).with_name("knockon")), *arguments]
-    clean = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1"}
-    ran = subprocess.run(command, cwd=folder, env=clean, capture_output=True, text=True, timeout=60)
-    assert (ran.returncode, ran.stdout) == (2, "")
-    assert ran.stderr == (BAD / name / "expected.err").read_text()
+    ran = installed(*arguments, cwd=folder)
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err == (BAD / name / "expected.err").read_text()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+from knockon.engine.load.link import DATE_FACT
 from knockon.engine.load.patterns import ACTIONS, DAMAGE, METHODS, OUTCOMES, VERDICTS
 from knockon.engine.model.case import NOTHING, Case, Entry, Slot, State
 from knockon.engine.model.catalogue import Value
@@ -103,6 +104,17 @@ def completed(program: Program, case: Case, rng: random.Random) -> Case:
     """The case after every open question got some answer."""
     slots = {
         slot: state if state.known is not None else State(answer(program, slot, rng))
+        for slot, state in case.slots.items()
+    }
+    return replace(case, slots=slots)
+
+
+def opened(program: Program, case: Case, rng: random.Random, share: float) -> Case:
+    """The case with part of its answers taken back, each with some assumption instead; results and date stay."""
+    slots = {
+        slot: unknown(program, slot, rng)
+        if slot[0] != "result" and slot != ("fact", DATE_FACT) and rng.random() < share
+        else state
         for slot, state in case.slots.items()
     }
     return replace(case, slots=slots)

@@ -13,7 +13,11 @@ from knockon.engine.review.scenarios import Trial, try_scenarios
 
 Tiny = Callable[..., Program]
 BLOW = "given: {facts: {event_type: collision}, fitted: [eye]}"
-WET = "given: {facts: {event_type: collision, wet: yes, area: [front]}, fitted: [eye], parts: [{part: nose, actions: [rr]}]}"
+WET = (
+    "given: {facts: {event_type: collision, wet: yes, area: [front]}, fitted: [eye],"
+    " parts: [{part: nose, actions: [rr]}]}"
+)
+BARE = "given: {facts: {event_type: collision}}"
 
 
 def trial(tiny: Tiny, *scenarios: str) -> Trial:
@@ -24,17 +28,25 @@ def trial(tiny: Tiny, *scenarios: str) -> Trial:
 def test_what_comes_as_stated_passes(tiny: Tiny) -> None:
     found = trial(
         tiny,
-        f"{BLOW}, fires: [T001, T002], nearly: {{T003: the nose stayed}}, must: {{look: required}}, must_not: {{aim: no}}",
+        f"{BLOW}, fires: [T001, T002], nearly: {{T003: the nose stayed}}, must: {{look: required}}",
         f"{BLOW}, plan_is: {{required: [look]}}, severity: 0",
         f"{WET}, must: [look, wipe.front], must_not: {{wipe.rear: dry there}}, held: {{aim: T006}}",
     )
     assert [v.shortfalls for v in found.verdicts] == [(), (), ()]
 
 
+T002 = ("T002",)
 FALLS = [
     (f"{BLOW}, must: {{aim: required}}", "missing", "aim", "required", "nothing", ()),
     (f"{BLOW}, must: {{look: check_whether}}", "strength", "look", "check_whether", "required", ("T002",)),
-    ("given: {facts: {event_type: collision}}, must: [look]", "missing", "look", "", "not fitted: eye", ("T002",)),
+    (
+        "given: {facts: {event_type: collision}}, must: [look]",
+        "missing",
+        "look",
+        "",
+        "not fitted: eye",
+        ("T002",),
+    ),
     (f"{BLOW}, must_not: {{look: why}}", "extra", "look", "", "required", ("T002",)),
     (f"{WET}, must_not: {{wipe: why}}", "extra", "wipe", "", "required", ("T004",)),
     (f"{BLOW}, fires: [T003]", "not_fired", "T003", "fires", "lacks 1", ()),
@@ -45,7 +57,14 @@ FALLS = [
     (f"{WET}, void: {{aim: T006}}", "not_void", "aim", "by T006", "nothing", ()),
     (f"{BLOW}, severity: 2", "severity", "severity", "2", "0", ()),
     (f"{BLOW}, plan_is: {{required: [aim, look]}}", "whole_plan", "aim", "required", "nothing", ()),
-    (f"{BLOW}, plan_is: {{check_whether: [look]}}", "whole_plan", "look", "check_whether", "required", ("T002",)),
+    (
+        f"{BLOW}, plan_is: {{check_whether: [look]}}",
+        "whole_plan",
+        "look",
+        "check_whether",
+        "required",
+        ("T002",),
+    ),
     (f"{BLOW}, fires: [T999]", "unknown", "T999", "an active rule", "", ()),
     (f"{BLOW}, must: [gaze]", "unknown", "gaze", "an operation", "", ()),
 ]
@@ -57,7 +76,13 @@ def test_each_kind_of_shortfall(
 ) -> None:
     found = trial(tiny, scenario)
     first = found.verdicts[0].shortfalls[0]
-    assert (first.kind, first.subject, first.expected, first.got, first.rules) == (kind, subject, expected, got, rules)
+    assert (first.kind, first.subject, first.expected, first.got, first.rules) == (
+        kind,
+        subject,
+        expected,
+        got,
+        rules,
+    )
     assert not found.verdicts[0].passed
 
 
@@ -69,7 +94,9 @@ def test_a_missing_line_shows_the_nearest_rules_and_what_they_lack(tiny: Tiny) -
 
 def test_a_blocking_condition_is_told_apart(tiny: Tiny) -> None:
     shortfall = trial(tiny, f"{WET}, fires: [T005]").verdicts[0].shortfalls[0]
-    assert [(lack.kind, lack.patterns[0].subjects) for lack in shortfall.near[0].lacks] == [(BLOCKED, ("d_jolt",))]
+    assert [(lack.kind, lack.patterns[0].subjects) for lack in shortfall.near[0].lacks] == [
+        (BLOCKED, ("d_jolt",))
+    ]
 
 
 def test_what_unconditional_rules_ask_for_need_not_be_written_out(tiny: Tiny) -> None:
@@ -97,7 +124,8 @@ def test_coverage_counts_rules_and_conditions_by_id(tiny: Tiny) -> None:
 
 
 def test_choices_are_conditions_of_their_own(tiny: Tiny) -> None:
-    either = "title: Either, when: [{any: [[{fact: wet, is: yes}], [{touched: nose}, {derived: d_jolt}]]}], then: [{plan: aim}]"
+    when = "{any: [[{fact: wet, is: yes}], [{touched: nose}, {derived: d_jolt}]]}"
+    either = f"title: Either, when: [{when}], then: [{{plan: aim}}]"
     scenarios = "  - {name: one, given: {facts: {wet: yes}, fitted: [eye]}}\n"
     conditions = try_scenarios(tiny(scenarios=scenarios, T003=either)).coverage[3].conditions
     assert [c.id for c in conditions] == ["T003 when.1.1", "T003 when.1.2.1", "T003 when.1.2.2"]

@@ -1,0 +1,49 @@
+"""Promises and what became of them, as text and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from ..review.promise import PROVED, REFUTED, Verdict
+from .plain import Page
+from .words import several
+
+
+def promises_text(verdicts: Sequence[Verdict], page: Page, written: Mapping[str, str]) -> str:
+    """Each promise, what became of it and within which bound; `written` names the counterexamples' files."""
+    parts = [
+        line for verdict in verdicts for line in _one(verdict, page, written.get(verdict.promise.rule.id, ""))
+    ]
+    for bound in dict.fromkeys(v.bound for v in verdicts):
+        parts.append(page.wrap(f"Bound: {bound}.", first="", hang=2))
+    proved = sum(v.state == PROVED for v in verdicts)
+    return "\n".join([*parts, f"{several(len(verdicts), 'promise')}: {proved} proved"]) + "\n"
+
+
+def _one(verdict: Verdict, page: Page, file: str) -> Iterator[str]:
+    rule = verdict.promise.rule
+    yield page.wrap(f"{rule.id} {rule.title}", first=f"{verdict.state.upper():<10} ", hang=11)
+    if verdict.state == REFUTED:
+        size = "smallest" if verdict.smallest else "small"
+        yield page.wrap(f"promised at {rule.span}", indent=11)
+        yield page.wrap(f"a {size} case in which it does not hold: {file or '(below)'}", indent=11)
+        if not file:
+            yield from (f"    {line}" for line in verdict.case.splitlines())
+
+
+def promises_data(verdicts: Sequence[Verdict]) -> list[dict[str, Any]]:
+    """The verdicts as plain data."""
+    return [
+        {
+            "promise": v.promise.rule.id,
+            "pack": v.promise.rule.pack,
+            "title": v.promise.rule.title,
+            "at": str(v.promise.rule.span),
+            "state": v.state,
+            "bound": v.bound,
+            "smallest": v.smallest,
+            "case": v.case,
+        }
+        for v in verdicts
+    ]

@@ -1,0 +1,143 @@
+"""How long inference takes, beside what it could be compared with, and whether memory stays flat.
+
+    python tests/benchmarks/infer.py [--cases 50000] [--timed 300] [--seed 1]
+
+Times are processor time of this process, so that a busy machine shifts them less; read the ratios.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import resource
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterable
+from itertools import cycle, islice
+from pathlib import Path
+
+from cases import generate
+from knockon.engine.diagnostics.message import Messages
+from knockon.engine.infer.check import certify, fixpoints
+from knockon.engine.infer.rules_engine import RulesEngine
+from knockon.engine.infer.run import infer
+from knockon.engine.load.case import build_case
+from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.tree import Tree
+from knockon.engine.model.case import Case
+from knockon.engine.model.outcome import PROVISIONAL
+from knockon.engine.model.program import Program
+
+TOP = Path(__file__).parents[2]
+EXAMPLE = TOP / "examples" / "front-corner" / "case.yaml"
+FLAT = 0.05
+PAGE = resource.getpagesize()
+
+
+def cases(program: Program, count: int, seed: int) -> list[Case]:
+    """Generated cases: some hardly answered, some fully."""
+    return [build_case(Tree("drawn", document), program, Messages()) for document in generate(program, count, seed)]
+
+
+def timed(job: Callable[[Case], object], given: Iterable[Case]) -> list[float]:
+    """Milliseconds of each case; one untimed round first fills the caches a batch would have."""
+    given = list(given)
+    for case in given[:5]:
+        job(case)
+    found = []
+    for case in given:
+        start = time.process_time()
+        job(case)
+        found.append(1000 * (time.process_time() - start))
+    return found
+
+
+def show(name: str, times: list[float], unit: float) -> None:
+    """One row: median, 99th percentile, and the median against the unit."""
+    p99 = statistics.quantiles(times, n=100)[98]
+    median = statistics.median(times)
+    sys.stdout.write(f"{name:58}{median:9.2f} ms{p99:10.2f} ms{median / unit:8.2f}\n")
+
+
+def speed(program: Program, given: list[Case]) -> None:
+    """Inference against its parts and against a general-purpose engine, on the same cases."""
+    sys.path.insert(0, str(TOP / "tests" / "outside"))
+    from clips_engine import ClipsEngine
+
+    engine, clips = RulesEngine(program), ClipsEngine(program)
+
+    def one_pass(case: Case) -> None:
+        certify(program, case, engine._together(case, (PROVISIONAL,)))
+
+    rows: dict[str, Callable[[Case], object]] = {
+        "inference: three passes and the check": lambda case: infer(program, case),
+        "  one pass and its check": one_pass,
+        "  rules engine, three passes, not checked": engine.fixpoints,
+        "check alone, iterating to the fixpoint": lambda case: fixpoints(program, case),
+        "CLIPS through clipspy, three passes, not checked": clips.run,
+    }
+    times = {name: timed(job, given) for name, job in rows.items()}
+    unit = statistics.median(next(iter(times.values())))
+    sys.stdout.write(f"\n{len(given)} cases, {len(program.alternatives)} alternatives{'':23}median          p99   ratio\n")
+    for name, found in times.items():
+        show(name, found, unit)
+    three, one = (statistics.median(times[name]) for name in list(rows)[:2])
+    sys.stdout.write(f"three passes with their checks cost {three / one:.2f} times one (at most 3.5)\n")
+
+
+def resident() -> int:
+    """Resident memory of this process."""
+    return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1]) * PAGE
+
+
+def memory(program: Program, given: list[Case], count: int) -> bool:
+    """Whether memory after many cases is what it was after the first tenth."""
+    first = max(count // 10, 1)
+    for case in islice(cycle(given), first):
+        infer(program, case)
+    gc.collect()
+    before = resident()
+    for case in islice(cycle(given), count - first):
+        infer(program, case)
+    gc.collect()
+    growth = resident() / before - 1
+    sys.stdout.write(f"\nresident memory: {before / 2**20:.1f} MB after {first:,} cases, ")
+    sys.stdout.write(f"{100 * growth:+.1f} % after {count:,} (flat within {100 * FLAT:.0f} %)\n")
+    return growth <= FLAT
+
+
+def cold_start() -> None:
+    """One whole command against starting Python and doing nothing."""
+
+    def median(*command: str) -> float:
+        found = []
+        for _ in range(7):
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
+            subprocess.run([sys.executable, *command], check=False, capture_output=True)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            found.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+        return 1000 * statistics.median(found)
+
+    bare = median("-c", "pass")
+    plan = median("-c", "from knockon.cli.app import main; main()", "plan", str(EXAMPLE))
+    sys.stdout.write(f"\n`knockon plan` from cold: {plan:.0f} ms, {plan / bare:.1f} times a bare Python ({bare:.0f} ms)\n")
+
+
+def main() -> int:
+    """Run all three; 1 when memory grew."""
+    parser = argparse.ArgumentParser(description="inference: speed, memory, cold start")
+    parser.add_argument("--cases", type=int, default=50_000, help="how many cases for the memory test (0: leave out)")
+    parser.add_argument("--timed", type=int, default=300, help="how many cases are timed")
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    program = load_program(built_in_folders())
+    given = cases(program, max(asked.timed, 100), asked.seed)
+    speed(program, given)
+    cold_start()
+    return 0 if asked.cases == 0 or memory(program, given, asked.cases) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,53 @@
+"""The command as tests run it: in this process, with the built-in packs read once; or installed, as people do."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+
+from knockon.engine.diagnostics.message import Messages
+from knockon.engine.load.pack import PackFiles, built_in_folders, read_pack
+
+TOP = Path(__file__).parents[1]
+PLAIN = {"COLUMNS": "80", "NO_COLOR": "1"}
+
+
+class Ran(NamedTuple):
+    """What one run of the command left behind."""
+
+    code: int
+    out: str
+    err: str
+
+
+Run = Callable[..., Ran]
+
+
+def installed(*arguments: str, cwd: Path = TOP, **environment: str) -> Ran:
+    """One run of the installed command, 80 columns wide, in a process of its own."""
+    command = [str(Path(sys.executable).with_name("knockon")), *arguments]
+    ran = subprocess.run(
+        command, cwd=cwd, env={**os.environ, **PLAIN, **environment}, capture_output=True, timeout=100
+    )
+    return Ran(ran.returncode, ran.stdout.decode(), ran.stderr.decode())
+
+
+@cache
+def _built_in(folder: Path) -> tuple[PackFiles | None, Messages]:
+    messages = Messages()
+    return read_pack(folder, messages), messages
+
+
+def read_pack_once(folder: Path, messages: Messages) -> PackFiles | None:
+    """`read_pack`, but the built-in packs are read once per test run: they are most of the time of a command."""
+    if folder not in built_in_folders():
+        return read_pack(folder, messages)
+    found, said = _built_in(folder)
+    messages.extend(said)
+    messages.lines.update(said.lines)
+    return found

@@ -1,0 +1,44 @@
+"""Every command of the tutorials and of the README's walk runs as printed, in order, with the exit code it states."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGES = ["docs/estimator.md", "docs/blueprinter.md", "docs/technician.md", "docs/qa-lead.md"]
+
+
+def commands(page: str) -> list[tuple[str, int]]:
+    """The shell lines of a page and the exit code each states."""
+    text = (ROOT / page).read_text("utf-8")
+    lines = [line for block in re.findall(r"^```sh\n(.*?)^```", text, flags=re.S | re.M) for line in block.splitlines()]
+    found = []
+    for line in lines:
+        if line.strip() and not line.startswith("#"):
+            stated = re.search(r"\s+# exits (\d+)$", line)
+            found.append((re.sub(r"\s+# exits \d+$", "", line), int(stated[1]) if stated else 0))
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("page", PAGES)
+def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
+    for name in ("examples", "rules"):
+        shutil.copytree(ROOT / name, tmp_path / name)
+    bin_folder = str(Path(sys.executable).parent)
+    env = {**os.environ, "PATH": f"{bin_folder}:{os.environ['PATH']}", "COLUMNS": "80"}
+    found = commands(page)
+    assert len(found) >= 4
+    for command, stated in found:
+        done = subprocess.run(
+            ["bash", "-c", command], cwd=tmp_path, env=env, capture_output=True, text=True, check=False, timeout=300
+        )
+        assert done.returncode == stated, f"{command}\n{done.stdout[-800:]}\n{done.stderr[-2000:]}"
+        assert "Traceback" not in done.stderr
