@@ -21,7 +21,9 @@ from .page import err_page
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="The case file (YAML).")]
 PackDirs = Annotated[
     list[Path] | None,
-    typer.Option("--pack", metavar="DIR", help="A pack to stack on the built-in ones, lowest first; repeatable."),
+    typer.Option(
+        "--pack", metavar="DIR", help="A pack to stack on the built-in ones, lowest first; repeatable."
+    ),
 ]
 Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the independent check alone.")]
 

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from itertools import combinations, product
+from dataclasses import dataclass, field, replace
+from itertools import combinations, islice, product
 
 from ..infer.check import World
 from ..infer.lines import Dropped, find_lines
 from ..infer.run import infer
-from ..load.slots import with_answers
+from ..load.slots import holds, with_answers
 from ..measure.standing import settle
-from ..model.case import NOTHING, Entry, Slot
+from ..model.case import NOTHING, Answers, Entry, Slot
 from ..model.catalogue import Test, Value
 from ..model.outcome import POSSIBLE, PROVISIONAL
 from ..model.places import expand
+from ..model.program import Program
 from ..model.rule import Alternative, Pattern, Rule
 from .facts import Evidence
 
 NEAREST = 5
 MOST_CHANGES = 3
-TRIALS = 60
+TRIALS = 60  # runs of the whole case at most: on an ordinary case a second or two
 MOST_KEPT = 4
 LATEST = "9999-12-31"
 Change = dict[Slot, frozenset[Value]]
@@ -56,7 +57,10 @@ def why_not(evidence: Evidence, operation: str, place: str = "") -> WhyNot:
     places = expand(place, program.operations[operation].per)
     keys = [(operation, p) for p in places]
     here = [evidence.found.lines[k] for k in keys if k in evidence.found.lines]
-    misses = sorted(_misses(evidence, operation), key=lambda m: (len(m.fails) + len(m.blocked), m.rule.id))
+    world = _world(evidence)
+    misses = sorted(
+        _misses(evidence, world, operation), key=lambda m: (len(m.fails) + len(m.blocked), m.rule.id)
+    )
     systems = program.operations[operation].systems
     gone = tuple(s for s in systems if evidence.case.state(("fitted", s)).known == frozenset(("no",)))
     return WhyNot(
@@ -68,7 +72,7 @@ def why_not(evidence: Evidence, operation: str, place: str = "") -> WhyNot:
         not_fitted=gone if len(gone) == len(systems) else (),
         overridden=tuple(_overridden(evidence, operation)),
         misses=tuple(misses[:NEAREST]),
-        changes=tuple(smallest_changes(evidence, operation, place, misses[: NEAREST * 3])),
+        changes=tuple(Search(evidence, world, operation, place).smallest(misses[: NEAREST * 3])),
     )
 
 
@@ -88,18 +92,23 @@ def _makes(subjects: tuple[str, ...], wanted: str, kind: str) -> bool:
     return wanted in subjects
 
 
-def _misses(evidence: Evidence, operation: str) -> Iterator[Miss]:
+def _world(evidence: Evidence) -> World:
+    """The cautious reading as the check sees it."""
+    world = World(evidence.program, evidence.case, PROVISIONAL)
+    for record in evidence.outcome[PROVISIONAL].made:
+        world.add(record)
+    return world
+
+
+def _misses(evidence: Evidence, world: World, operation: str) -> Iterator[Miss]:
     for a in makers(evidence, "planned", operation):
-        fails, blocked = failing(evidence, a)
+        fails, blocked = failing(world, a)
         if fails or blocked:
             yield Miss(a.rule, fails, blocked)
 
 
-def failing(evidence: Evidence, a: Alternative) -> tuple[tuple[Pattern, ...], tuple[Pattern, ...]]:
+def failing(world: World, a: Alternative) -> tuple[tuple[Pattern, ...], tuple[Pattern, ...]]:
     """The conditions of an alternative that fail in the cautious reading, and the `unless` that blocks it."""
-    world = World(evidence.program, evidence.case, PROVISIONAL)
-    for record in evidence.outcome[PROVISIONAL].made:
-        world.add(record)
     fails = tuple(p for p in (*a.ground, *a.records) if not world.holds(p))
     blocked = tuple(g[0] for g in a.unless if all(world.holds(p) for p in g))
     return fails, blocked
@@ -112,79 +121,110 @@ def _overridden(evidence: Evidence, operation: str) -> Iterator[tuple[str, Rule]
             yield id_, rule
 
 
-def smallest_changes(evidence: Evidence, operation: str, place: str, misses: list[Miss]) -> list[Change]:
-    """Minimal sets of answers that would bring the line in; each was run, and no part of it suffices."""
-    wanted = {(operation, p) for p in expand(place, evidence.program.operations[operation].per)}
-    kept: list[Change] = []
-    for change in _candidates(evidence, operation, misses)[:TRIALS]:
-        if len(kept) >= MOST_KEPT or any(k.items() <= change.items() for k in kept):
-            continue
-        if _brings(evidence, change, wanted) and not any(
-            _brings(evidence, dict(part), wanted)
-            for size in range(1, len(change))
-            for part in combinations(sorted(change.items()), size)
-        ):
-            kept.append(change)
-    return kept
+@dataclass(slots=True)
+class Search:
+    """Looks for the smallest sets of answers that bring a line in; each set kept was run, and so was each part of it."""
 
+    evidence: Evidence
+    world: World
+    operation: str
+    place: str
+    tried: dict[frozenset[tuple[Slot, frozenset[Value]]], bool] = field(default_factory=dict)
 
-def _candidates(evidence: Evidence, operation: str, misses: list[Miss]) -> list[Change]:
-    """Changes worth trying: the smallest first, and each rule's first way before any rule's second."""
-    ranked: list[tuple[int, int, int, Change]] = []
-    for rank, miss in enumerate(misses):
-        options = [_ways(evidence, p, 0) for p in miss.fails]
-        if miss.blocked or not options or not all(options):
-            continue
-        for nth, choice in enumerate(list(product(*options))[:8]):
-            change: Change = {}
-            for part in choice:
-                change |= part
-            if len(change) <= MOST_CHANGES:
-                ranked.append((nth, len(change), rank, change))
-    ordered = [change for *_, change in sorted(ranked, key=lambda r: r[:3])]
-    systems = evidence.program.operations[operation].systems
-    if systems and all(evidence.case.state(("fitted", s)).known == frozenset(("no",)) for s in systems):
-        first: Change = {("fitted", systems[0]): frozenset(("yes",))}
-        ordered = [first, *({**change, **first} for change in ordered)]
-    return ordered
+    def smallest(self, misses: list[Miss]) -> list[Change]:
+        """At most a few changes, none of which contains another."""
+        kept: list[Change] = []
+        for change in self._candidates(misses):
+            if len(kept) >= MOST_KEPT or len(self.tried) >= TRIALS:
+                break
+            if any(k.items() <= change.items() for k in kept) or not self.brings(change):
+                continue
+            parts = (
+                dict(p) for size in range(1, len(change)) for p in combinations(sorted(change.items()), size)
+            )
+            least = next((part for part in parts if self.brings(part)), change)
+            kept = [k for k in kept if not least.items() <= k.items()] + [least]
+        return kept
 
+    def brings(self, change: Change) -> bool:
+        """Whether the line is on the plan with these answers; False when they exclude each other or the case."""
+        key = frozenset(change.items())
+        if key not in self.tried:
+            self.tried[key] = self._brings(change)
+        return self.tried[key]
 
-def _brings(evidence: Evidence, change: Change, wanted: set[tuple[str, str]]) -> bool:
-    answers = {slot: values for slot, values in change.items() if slot[0] != "result"}
-    case = with_answers(evidence.case, evidence.program, answers)
-    done = [Entry(LATEST, s[1], s[2], str(*values)) for s, values in change.items() if s[0] == "result"]
-    case = settle(replace(case, log=(*case.log, *done)), evidence.program)
-    lines = find_lines(evidence.program, case, infer(evidence.program, case)).lines
-    return any(k in lines and lines[k].standing != POSSIBLE for k in wanted)
+    def _brings(self, change: Change) -> bool:
+        program = self.evidence.program
+        answers = {slot: values for slot, values in change.items() if slot[0] != "result"}
+        case = with_answers(self.evidence.case, program, answers)
+        if _excluded(case.answers, program):
+            return False
+        done = [Entry(LATEST, s[1], s[2], str(*values)) for s, values in change.items() if s[0] == "result"]
+        case = settle(replace(case, log=(*case.log, *done)), program)
+        lines = find_lines(program, case, infer(program, case, alone=True)).lines
+        wanted = [(self.operation, p) for p in expand(self.place, program.operations[self.operation].per)]
+        return any(k in lines and lines[k].standing != POSSIBLE for k in wanted)
 
+    def _candidates(self, misses: list[Miss]) -> list[Change]:
+        """Changes worth trying: the smallest first, and each rule's first way before any rule's second."""
+        ranked: list[tuple[int, int, int, Change]] = []
+        for rank, miss in enumerate(misses):
+            options = [self._ways(p, 0) for p in miss.fails]
+            if miss.blocked or not options or not all(options):
+                continue
+            for nth, choice in enumerate(islice(product(*options), 8)):
+                change: Change = {}
+                for part in choice:
+                    change |= part
+                if len(change) <= MOST_CHANGES:
+                    ranked.append((nth, len(change), rank, change))
+        ordered = [change for *_, change in sorted(ranked, key=lambda r: r[:3])]
+        systems = self.evidence.program.operations[self.operation].systems
+        if systems and all(self._not_fitted(s) for s in systems):
+            first: Change = {("fitted", systems[0]): frozenset(("yes",))}
+            ordered = [first, *({**change, **first} for change in ordered)]
+        return ordered
 
-def _ways(evidence: Evidence, pattern: Pattern, depth: int) -> list[Change]:
-    """Single answers that would make a failing pattern hold; through derived facts at most two rules deep."""
-    test = pattern.test or Test("some")
-    if pattern.kind == "fact":
-        return _fact_ways(evidence, pattern.subjects[0], test)
-    if pattern.kind in ("fitted", "code"):
-        return [{(pattern.kind, s): frozenset[Value](("yes",))} for s in pattern.subjects]
-    if pattern.kind == "method":
-        return [{("method", pattern.subjects[0]): frozenset((test.values[0],))}]
-    if pattern.kind == "procedure" and pattern.subjects:
-        return [{("procedure", pattern.subjects[0]): frozenset((test.values[0],))}]
-    if pattern.kind in ("touched", "damaged"):
-        return _part_ways(evidence, pattern, test)
-    if pattern.kind == "result" and pattern.subjects:
-        return [{("result", o, ""): frozenset((test.values[0],))} for o in pattern.subjects]
-    if pattern.kind in ("derived", "severity") and depth < 2:
+    def _not_fitted(self, system: str) -> bool:
+        return self.evidence.case.state(("fitted", system)).known == frozenset(("no",))
+
+    def _ways(self, pattern: Pattern, depth: int) -> list[Change]:
+        """Single answers that would make a failing pattern hold; through derived facts at most two rules deep."""
+        test = pattern.test or Test("some")
+        if pattern.kind == "fact":
+            return _fact_ways(self.evidence, pattern.subjects[0], test)
+        if pattern.kind in ("fitted", "code"):
+            return [{(pattern.kind, s): frozenset(("yes",))} for s in pattern.subjects]
+        if pattern.kind in ("method", "procedure") and pattern.subjects:
+            return [{(pattern.kind, pattern.subjects[0]): frozenset((test.values[0],))}]
+        if pattern.kind in ("touched", "damaged"):
+            return _part_ways(self.evidence, pattern, test)
+        if pattern.kind == "result" and pattern.subjects:
+            return [{("result", o, ""): frozenset((test.values[0],))} for o in pattern.subjects]
+        if pattern.kind in ("derived", "severity") and depth < 2:
+            return self._concluded(pattern, depth)
+        return []
+
+    def _concluded(self, pattern: Pattern, depth: int) -> list[Change]:
         found: list[Change] = []
-        for a in makers(evidence, pattern.kind, pattern.subjects[0]):
-            fails, blocked = failing(evidence, a)
-            options = [_ways(evidence, p, depth + 1) for p in fails]
+        for a in makers(self.evidence, pattern.kind, pattern.subjects[0]):
+            fails, blocked = failing(self.world, a)
+            options = [self._ways(p, depth + 1) for p in fails]
             if not blocked and len(fails) <= 2 and options and all(options):
                 merged: Change = {}
                 for o in options:
                     merged |= o[0]
                 found.append(merged)
         return found[:6]
-    return []
+
+
+def _excluded(answers: Answers, program: Program) -> bool:
+    """Whether given answers exclude each other."""
+    said = {slot: state.known for slot, state in answers.said.items() if state.known is not None}
+    return any(
+        all((kind, id_) in said and holds(test, said[kind, id_]) for kind, id_, test in item.tests)
+        for item in program.impossible
+    )
 
 
 def _fact_ways(evidence: Evidence, fact: str, test: Test) -> list[Change]:
@@ -194,9 +234,9 @@ def _fact_ways(evidence: Evidence, fact: str, test: Test) -> list[Change]:
         before = state.known or NOTHING if spec.type == "set" else NOTHING
         return [{slot: before | {v}} for v in test.values[:3]]
     if test.op == "none_of":
-        return [{slot: frozenset((v,))} for v in spec.values if v not in test.values][:2]
+        return [{slot: frozenset[Value]((v,))} for v in spec.values if v not in test.values][:2]
     if test.op == "some":
-        return [{slot: frozenset((v,))} for v in list(spec.values)[:1] if v != "*"]
+        return [{slot: frozenset[Value]((v,))} for v in list(spec.values)[:1] if v != "*"]
     if test.op == "at_least":
         return [{slot: frozenset((test.values[0],))}]
     if test.op == "below":
@@ -209,7 +249,11 @@ def _part_ways(evidence: Evidence, pattern: Pattern, test: Test) -> list[Change]
     for id_, part in evidence.program.parts.items():
         if pattern.subjects and id_ not in pattern.subjects:
             continue
-        if pattern.relation and pattern.systems and not getattr(part, pattern.relation) & frozenset(pattern.systems):
+        if (
+            pattern.relation
+            and pattern.systems
+            and not getattr(part, pattern.relation) & frozenset(pattern.systems)
+        ):
             continue
         slot = (pattern.kind, id_, part.places[-1])
         before = evidence.case.state(slot).known or NOTHING
@@ -217,5 +261,3 @@ def _part_ways(evidence: Evidence, pattern: Pattern, test: Test) -> list[Change]
         united = before | {value} if pattern.kind == "touched" else frozenset((value,))
         found.append({slot: united})
     return found[:3]
-
-

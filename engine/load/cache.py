@@ -24,7 +24,12 @@ from ..model import catalogue, program, rule, span
 from ..model.program import Program
 
 TYPES: Sequence[type] = tuple(
-    {t: None for m in (catalogue, rule, program) for t in vars(m).values() if isinstance(t, type) and is_dataclass(t)}
+    {
+        t: None
+        for m in (catalogue, rule, program)
+        for t in vars(m).values()
+        if isinstance(t, type) and is_dataclass(t)
+    }
 )
 
 
@@ -79,7 +84,9 @@ def keep(key: str, made: Program) -> None:
     where = folder()
     if where is None:
         return
-    lean = replace(made, scenarios=(), promises=())  # only the `pack` commands need them, and they read the files
+    lean = replace(
+        made, scenarios=(), promises=()
+    )  # only the `pack` commands need them, and they read the files
     body = json.dumps(_write(lean), ensure_ascii=False, separators=(",", ":"))
     with suppress(OSError):
         where.mkdir(parents=True, exist_ok=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -11,16 +10,16 @@ from ..model.case import NOTHING, Answers, Case, Procedure, State
 from ..model.catalogue import FactSpec, Value
 from ..model.places import expand, join
 from ..model.program import Program
-from ..model.span import Span
 from .catalogues import number
 from .crash_facts import computed_answers, vehicle_number
 from .link import DATE_FACT
 from .log import check_date, read_log
-from .names import as_list, known
+from .names import known
 from .patterns import ACTIONS, DAMAGE, METHODS
 from .slots import assemble, holds
 from .tree import Tree, read_tree
 from .validate import sound_part
+from .values import read_value
 
 SECTIONS = ("vehicle", "intake", "scan", "lookup", "teardown")
 NOT_FACTS = {"vehicle": {"vin", "name"}, "scan": {"codes"}, "lookup": {"methods"}}
@@ -31,7 +30,6 @@ SAID_BY = {
     "lookup": "look-up",
     "teardown": "teardown",
 }
-_QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
 
 
 def load_case(path: Path, program: Program, messages: Messages | None = None) -> Case:
@@ -122,56 +120,10 @@ def _answer(
     if earlier is not None and earlier.known not in (None, values):
         text = f"`{spec.id}` is answered twice; the later finding stands"
         first, second = Culprit(earlier.span, "first answer"), Culprit(span, "stands")
-        messages.add("KN302", text, second, first, next_step="nothing, if the later one is right", level="note")
+        messages.add(
+            "KN302", text, second, first, next_step="nothing, if the later one is right", level="note"
+        )
     answers.say(slot, values, span, by)
-
-
-def read_value(
-    spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], program: Program, messages: Messages
-) -> Any:
-    """The values of an answer, the word "unknown", or None with a message."""
-    given = as_list(raw)
-    if raw is None or (given == ["unknown"] and spec.type != "set") or "unknown" in given:
-        return "unknown"
-    if spec.type in ("number", "date"):
-        return _number(spec, raw, tree.at(*path), messages)
-    if spec.type == "choice" and isinstance(raw, list):
-        text = f"`{spec.id}` has one answer, not a list"
-        messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
-        return None
-    words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
-    what, allowed = f"value of `{spec.id}`", list(spec.values)
-    if "*" in spec.values:
-        what, allowed = "system", list(program.systems)
-    spans = [tree.at(*path, i) for i, v in enumerate(given) if str(v) in words]
-    good = [known(w, allowed, what, s, messages) for w, s in zip(words, spans, strict=True)]
-    return frozenset(words) if all(good) else None
-
-
-def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:
-    step = f"write it as `{spec.id}: 12 {spec.unit}`" if spec.unit else "write a number"
-    if spec.type == "date":
-        step = "write it as YYYY-MM-DD"
-    try:
-        if spec.type == "date":
-            return frozenset((number(str(raw)),)) if check_date(str(raw)[:10], span, messages) else None
-        if str(raw) in ("none", "nothing"):
-            return NOTHING
-        match = _QUANTITY.match(str(raw))
-        if match is None:
-            raise ValueError
-        value, unit = float(match[1]), match[2] or ""
-    except ValueError:
-        messages.add("KN304", f"`{raw}` is not {spec.type} for `{spec.id}`", span, next_step=step)
-        return None
-    if unit != spec.unit:
-        found = f"in `{unit}`" if unit else "without a unit"
-        step = f"write it as `{spec.id}: {value:g} {spec.unit}`, if {spec.unit} is meant"
-        if unit:
-            step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
-        messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
-        return None
-    return frozenset((value,))
 
 
 def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
@@ -183,7 +135,9 @@ def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) 
                 answers.none_other_fitted = True
             else:
                 step = "write a list of systems, or `all_others` once the build data was read"
-                messages.add("KN307", f"`{listed}` is not a list of systems", tree.at("fitted", word), next_step=step)
+                messages.add(
+                    "KN307", f"`{listed}` is not a list of systems", tree.at("fitted", word), next_step=step
+                )
             continue
         for i, system in enumerate(listed):
             span, slot = tree.at("fitted", word, i), ("fitted", system)
@@ -191,7 +145,9 @@ def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) 
                 continue
             if slot in answers.said and answers.said[slot].known != frozenset[Value]((word,)):
                 text = f"`{system}` is listed as fitted and as not fitted"
-                messages.add("KN308", text, span, answers.said[slot].span, next_step="keep the one that is true")
+                messages.add(
+                    "KN308", text, span, answers.said[slot].span, next_step="keep the one that is true"
+                )
             answers.say(slot, frozenset((word,)), span, "equipment list")
 
 
@@ -244,7 +200,9 @@ def _part_places(
     if not side:
         if len(part.places) > 1:
             text = f"`{part.id}` has a left and a right; no side given, so both are meant"
-            messages.add("KN309", text, tree.at(*path, "part"), next_step="add `side:` if it is one", level="note")
+            messages.add(
+                "KN309", text, tree.at(*path, "part"), next_step="add `side:` if it is one", level="note"
+            )
         return part.places
     options = {side, join(part.end if part.end in ("front", "rear") else "", side)}
     found = tuple(p for p in part.places if p in options) or tuple(
@@ -258,9 +216,7 @@ def _part_places(
     return found
 
 
-def _procedures(
-    tree: Tree, program: Program, answers: Answers, messages: Messages
-) -> dict[str, Procedure]:
+def _procedures(tree: Tree, program: Program, answers: Answers, messages: Messages) -> dict[str, Procedure]:
     found: dict[str, Procedure] = {}
     for i, raw in enumerate(tree.value.get("procedures") or []):
         span, operation = tree.at("procedures", i, "operation"), raw["operation"]
@@ -292,4 +248,6 @@ def _contradictions(answers: Answers, program: Program, messages: Messages) -> N
             for s, (_, _, t) in zip(states, item.tests, strict=True)
         ):
             spans = [s.span for s in states if s is not None]
-            messages.add("KN314", f"these answers exclude each other: {item.title}", *spans, next_step="correct one")
+            messages.add(
+                "KN314", f"these answers exclude each other: {item.title}", *spans, next_step="correct one"
+            )

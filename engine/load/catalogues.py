@@ -25,7 +25,7 @@ from ..model.catalogue import (
 )
 from ..model.places import KEPT_BY, join
 from ..model.program import Labour
-from .names import as_list, known
+from .names import as_list
 from .tree import Tree
 
 
@@ -56,7 +56,7 @@ class Catalogues:
 
 
 def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
-    """Merge the catalogues of all trees; check what can be checked only when all are there."""
+    """Merge the catalogues of all trees."""
     found = Catalogues()
     for tree in trees:
         for section, build in _BUILDERS.items():
@@ -66,7 +66,6 @@ def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
             if phase["id"] in found.phases:
                 messages.add("KN202", f"phase `{phase['id']}` exists already", tree.at("phases", i))
             found.phases[phase["id"]] = phase["title"]
-    _check(found, trees, messages)
     return found
 
 
@@ -211,7 +210,9 @@ def _operation(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Op
         per=raw["per"],
         phase=raw["phase"],
         needs=tuple(raw.get("needs", [])),
-        record=tuple(Reading(r["name"], r.get("unit", ""), r.get("limit", "")) for r in raw.get("record", [])),
+        record=tuple(
+            Reading(r["name"], r.get("unit", ""), r.get("limit", "")) for r in raw.get("record", [])
+        ),
         after=tuple(raw.get("after", [])) + tuple(f"*{kind}" for kind in raw.get("after_kinds", [])),
         void_by=tuple(raw.get("void_by", [])),
         cautions=tuple(raw.get("cautions", [])),
@@ -278,36 +279,3 @@ _BUILDERS: Mapping[str, Callable[[Tree, str, str, Any], Any]] = {
     "labour": _labour,
     "limits": lambda tree, s, id_, raw: raw,
 }
-
-
-def _check(found: Catalogues, trees: list[Tree], messages: Messages) -> None:
-    """Names inside catalogues: each must be in its own vocabulary."""
-    for tree in trees:
-        parts, operations = tree.value.get("parts") or {}, tree.value.get("operations") or {}
-        for id_, raw in parts.items():
-            for relation in ("carries", "covers", "near"):
-                for i, system in enumerate(raw.get(relation, [])):
-                    known(system, found.systems, "system", tree.at("parts", id_, relation, i), messages)
-            for i, zone in enumerate(raw.get("zones", [])):
-                known(zone, found.zones, "zone", tree.at("parts", id_, "zones", i), messages)
-        for id_, raw in operations.items():
-            known(raw["phase"], found.phases, "phase", tree.at("operations", id_, "phase"), messages)
-            for key, names, what in (
-                ("systems", found.systems, "system"),
-                ("after", found.operations, "operation"),
-                ("needs", found.preconditions, "precondition"),
-                ("cautions", found.cautions, "caution"),
-                ("void_by", found.events, "event"),
-            ):
-                for i, name in enumerate(raw.get(key, [])):
-                    known(name, names, what, tree.at("operations", id_, key, i), messages)
-            for name in raw.get("why_after", {}):
-                known(name, found.operations, "operation", tree.key("operations", id_, "why_after", name), messages)
-        for id_, raw in (tree.value.get("events") or {}).items():
-            for fact in raw.get("answers", {}):
-                known(fact, found.facts, "fact", tree.key("events", id_, "answers", fact), messages)
-            if raw.get("part"):
-                known(raw["part"], found.parts, "part", tree.at("events", id_, "part"), messages)
-        for section in ("labour", "limits"):
-            for id_ in tree.value.get(section) or {}:
-                known(id_, found.operations, "operation", tree.key(section, id_), messages)

@@ -16,7 +16,10 @@ from ..model.span import Span
 from . import crash, vin
 from .tree import Tree
 
-UNITS = {"km/h": ("longitudinal_delta_v", "lateral_delta_v", "closing_speed"), "kg": ("own_mass", "other_mass")}
+UNITS = {
+    "km/h": ("longitudinal_delta_v", "lateral_delta_v", "closing_speed"),
+    "kg": ("own_mass", "other_mass"),
+}
 
 
 def vehicle_number(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
@@ -28,7 +31,12 @@ def vehicle_number(tree: Tree, program: Program, answers: Answers, messages: Mes
     faults = vin.faults(str(number), str(market))
     for fault in faults:
         at = span._replace(column=span.column + (fault.position or 1) - 1, length=1)
-        messages.add("KN330", f"the vehicle identification number is wrong: {fault.cause}", at, next_step=fault.next_step)
+        messages.add(
+            "KN330",
+            f"the vehicle identification number is wrong: {fault.cause}",
+            at,
+            next_step=fault.next_step,
+        )
     if faults or "model_year" not in program.facts:
         return
     weight = _one(answers, "gvwr_kg")
@@ -37,7 +45,13 @@ def vehicle_number(tree: Tree, program: Program, answers: Answers, messages: Mes
     years = frozenset[Value](float(y) for y in read.model_years)
     if told is not None and told.known and not told.known & years and market == "us":
         listed = " or ".join(str(y) for y in read.model_years)
-        _dispute(answers, messages, f"the model year was told, but the number says {listed} ({read.formula})", told.span, span)
+        _dispute(
+            answers,
+            messages,
+            f"the model year was told, but the number says {listed} ({read.formula})",
+            told.span,
+            span,
+        )
     elif told is None and len(years) == 1:
         answers.said[("fact", "model_year")] = State(years, NOTHING, span, f"computed: {read.formula}")
 
@@ -55,9 +69,13 @@ def computed_answers(tree: Tree, program: Program, answers: Answers, messages: M
     for keys, compute in _SOURCES:
         if all(values.get(key) is not None for key in keys):
             optional = {"lateral_delta_v": "longitudinal_delta_v", "restitution": "closing_speed"}
-            more = [values[k] for k, first in optional.items() if first == keys[0] and values.get(k) is not None]
+            more = [
+                values[k] for k, first in optional.items() if first == keys[0] and values.get(k) is not None
+            ]
             span = tree.at("crash", keys[0])
-            computed += [(c, span) for c in _run(compute, [*(values[k] for k in keys), *more], span, tree, messages)]
+            computed += [
+                (c, span) for c in _run(compute, [*(values[k] for k in keys), *more], span, tree, messages)
+            ]
     _take(computed, program, answers, messages)
 
 
@@ -81,7 +99,11 @@ def _quantity(key: str, given: Any, tree: Tree, messages: Messages) -> Any:
 
 
 def _run(
-    compute: Callable[..., list[crash.Computed]], values: list[Any], span: Span, tree: Tree, messages: Messages
+    compute: Callable[..., list[crash.Computed]],
+    values: list[Any],
+    span: Span,
+    tree: Tree,
+    messages: Messages,
 ) -> list[crash.Computed]:
     try:
         return compute(*values)
@@ -99,24 +121,36 @@ def _take(
     computed: list[tuple[crash.Computed, Span]], program: Program, answers: Answers, messages: Messages
 ) -> None:
     told = {
-        slot[1]: sorted(state.known, key=str) if program.facts[slot[1]].type == "set" else next(iter(state.known))
+        slot[1]: sorted(state.known, key=str)
+        if program.facts[slot[1]].type == "set"
+        else next(iter(state.known))
         for slot, state in answers.said.items()
         if slot[0] == "fact" and state.known
     }
     spans = {id(c): span for c, span in computed}
     for other in crash.compare(told, [c for c, _ in computed]):
         first = answers.said.get(("fact", other.other.fact))
-        places = [p for p in (first.span if first else None, spans.get(id(other.one)), spans.get(id(other.other))) if p]
+        places = [
+            p
+            for p in (first.span if first else None, spans.get(id(other.one)), spans.get(id(other.other)))
+            if p
+        ]
         _dispute(answers, messages, other.because, *places)
     for item, span in computed:
         slot = ("fact", item.fact)
         if item.fact not in program.facts or (slot in answers.said and answers.said[slot].known is not None):
             continue
-        values = frozenset(item.value) if isinstance(item.value, tuple | list | set | frozenset) else frozenset((item.value,))
+        values = (
+            frozenset(item.value)
+            if isinstance(item.value, tuple | list | set | frozenset)
+            else frozenset((item.value,))
+        )
         word = "estimated" if item.estimate else "computed"
         answers.said[slot] = State(values, NOTHING, span, f"{word}: {item.formula}")
 
 
 def _dispute(answers: Answers, messages: Messages, text: str, *spans: Span) -> None:
     answers.disputes.append((text, spans))
-    messages.add("KN331", text, *spans, next_step="find out which is right and correct the other", level="warning")
+    messages.add(
+        "KN331", text, *spans, next_step="find out which is right and correct the other", level="warning"
+    )

@@ -84,7 +84,9 @@ def _stack(
             continue
         if target and applies.get(rule.pack):
             step = "move it to a pack without `applies`"
-            messages.add("KN228", "a pack that applies only sometimes cannot replace rules", rule.span, next_step=step)
+            messages.add(
+                "KN228", "a pack that applies only sometimes cannot replace rules", rule.span, next_step=step
+            )
         if target:
             _override(rule, target, standing, overridden, messages)
         if not rule.withdraws:
@@ -168,7 +170,9 @@ def _bound(rule: Rule, records: Sequence[Pattern], names: Catalogues, messages: 
         bound |= variables
     if size > MAX_MATCHES:
         text = f"`{rule.id}` could match {size:,} times; at most {MAX_MATCHES:,}"
-        messages.add("KN221", text, rule.span, next_step="join the patterns by a shared name, or name the parts")
+        messages.add(
+            "KN221", text, rule.span, next_step="join the patterns by a shared name, or name the parts"
+        )
 
 
 def _reach(pattern: Pattern, names: Catalogues) -> int:
@@ -204,5 +208,3 @@ def after_ids(names: Catalogues | Program, operation: str) -> list[str]:
         else:
             found.append(item)
     return list(dict.fromkeys(found))
-
-

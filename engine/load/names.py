@@ -18,7 +18,9 @@ def known(name: object, names: Collection[str], what: str, span: Span, messages:
     hint = nearest(str(name), names)
     step = "" if hint else f"`knockon schema pack` lists every {what}"
     if not hint and len(names) <= FEW:
-        step = f"one of: {', '.join(n for n in names if n)}" if names else f"these packs have no {what} at all"
+        step = (
+            f"one of: {', '.join(n for n in names if n)}" if names else f"these packs have no {what} at all"
+        )
     messages.add("KN201", f"no {what} is called `{name}`", span, nearest=hint, next_step=step)
     return False
 

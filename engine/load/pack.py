@@ -20,7 +20,7 @@ from .promises import read_promises, refuse_twins
 from .rules import read_rules, read_scenarios
 from .tree import Tree, read_tree
 from .validate import sound_part
-from .vocabulary import read_implied, read_impossible
+from .vocabulary import check_names, read_implied, read_impossible
 
 BUILT_IN = ("base", "us_federal", "un_regulations")
 
@@ -89,10 +89,16 @@ def _named(message: Message, messages: Messages) -> str:
 
 
 def _link(packs: Sequence[PackFiles], messages: Messages) -> Program | None:
-    names = read_catalogues([tree for pack in packs for tree in pack.trees], messages)
+    trees = [tree for pack in packs for tree in pack.trees]
+    names = read_catalogues(trees, messages)
+    check_names(names, trees, messages)
     rules, scenarios, promises = [], [], []
-    names.impossible = tuple(i for pack in packs for tree in pack.trees for i in read_impossible(tree, names, messages))
-    names.implied = tuple(i for pack in packs for tree in pack.trees for i in read_implied(tree, names, messages))
+    names.impossible = tuple(
+        i for pack in packs for tree in pack.trees for i in read_impossible(tree, names, messages)
+    )
+    names.implied = tuple(
+        i for pack in packs for tree in pack.trees for i in read_implied(tree, names, messages)
+    )
     applies: dict[str, tuple[Pattern, ...]] = {}
     for pack in packs:
         reader = PatternReader(pack.head, names, messages)
@@ -106,7 +112,9 @@ def _link(packs: Sequence[PackFiles], messages: Messages) -> Program | None:
     program = link(tuple(p.id for p in packs), names, rules, scenarios, applies, messages)
     if program is None:
         return None
-    return replace(program, promises=tuple(promises), accepted=tuple(a for pack in packs for a in _accepted(pack)))
+    return replace(
+        program, promises=tuple(promises), accepted=tuple(a for pack in packs for a in _accepted(pack))
+    )
 
 
 def _accepted(pack: PackFiles) -> Iterator[Acceptance]:
@@ -133,7 +141,9 @@ def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
     trees = []
     for name, span in _contents(folder, shown, head, messages):
         if not (folder / name).exists():
-            messages.add("KN222", f"`{name}` is listed but missing", span, next_step="add it or take it off the list")
+            messages.add(
+                "KN222", f"`{name}` is listed but missing", span, next_step="add it or take it off the list"
+            )
             left_out.add(ANYTHING)
             continue
         tree, ids = _sound(folder, shown, name, "content", messages)
@@ -154,7 +164,9 @@ def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
     return PackFiles(id_, head, trees, left_out)
 
 
-def _sound(folder: Path, shown: Path, name: str, kind: str, messages: Messages) -> tuple[Tree | None, set[str]]:
+def _sound(
+    folder: Path, shown: Path, name: str, kind: str, messages: Messages
+) -> tuple[Tree | None, set[str]]:
     """What of a file keeps to its schema, and the ids of the rest; any id where the whole file is lost."""
     tree = read_tree(folder / name, messages, f"{shown}/{name}")
     sound, ids = sound_part(tree, kind, messages) if tree else (None, set[str]())
@@ -174,19 +186,33 @@ def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list
         span = head.at("contents", i)
         inside = folder.resolve() in (folder / name).resolve().parents
         if not inside or Path(name).is_absolute() or ".." in Path(name).parts:
-            messages.add("KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder")
+            messages.add(
+                "KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder"
+            )
             continue
         if name in dict(listed):
-            messages.add("KN202", f"`{name}` is listed twice", span, dict(listed)[name], next_step="keep one of the two")
+            messages.add(
+                "KN202",
+                f"`{name}` is listed twice",
+                span,
+                dict(listed)[name],
+                next_step="keep one of the two",
+            )
             continue
         listed.append((name, span))
     names = set(head.value.get("contents", []))
-    here = sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*.y*ml") if p != folder / "pack.yaml")
+    here = sorted(
+        p.relative_to(folder).as_posix() for p in folder.rglob("*.y*ml") if p != folder / "pack.yaml"
+    )
     scenarios = [n for n in here if n.endswith(".scenarios.yaml") and n not in names]
     for stray in [n for n in here if n not in names and n not in scenarios]:
         text = f"`{shown}/{stray}` is not listed in pack.yaml; nothing is ignored in silence"
-        messages.add("KN224", text, head.key("contents"), next_step="list it under `contents` or move it away")
-    return listed + [(n, head.key("contents")) for n in scenarios if folder.resolve() in (folder / n).resolve().parents]
+        messages.add(
+            "KN224", text, head.key("contents"), next_step="list it under `contents` or move it away"
+        )
+    return listed + [
+        (n, head.key("contents")) for n in scenarios if folder.resolve() in (folder / n).resolve().parents
+    ]
 
 
 def _stack(packs: Sequence[PackFiles], messages: Messages) -> list[PackFiles]:

@@ -9,7 +9,7 @@ from ..diagnostics.message import Messages
 from ..diagnostics.nearest import nearest
 from ..model.catalogue import Figure, Test, Value
 from ..model.places import PLACES
-from ..model.rule import Effect, Pattern
+from ..model.rule import Pattern
 from ..model.span import Span
 from .catalogues import Catalogues, number, plain_test
 from .names import as_list, known
@@ -34,7 +34,6 @@ HARMED = ("deformed", "displaced", "broken", "suspected")
 METHODS = ("static", "dynamic", "both", "self_learn", "none")
 VERDICTS = ("required", "conditional", "not_required", "not_found")
 OUTCOMES = ("pass", "fail", "aborted")
-VERBS = ("plan", "conclude", "severity", "hold", "drop", "void", "fits")
 _ALLOWED = {
     "fact": {"is", "in", "not_in", "any_of", "none_of", "some", "at_least", "below", "side"},
     "fitted": set(),
@@ -61,14 +60,18 @@ class PatternReader:
         span = self.tree.at(*path)
         subjects = [key for key in SUBJECTS if key in raw]
         if len(subjects) != 1:
-            text = "a pattern asks about exactly one thing" + (f", not {', '.join(subjects)}" if subjects else "")
+            text = "a pattern asks about exactly one thing" + (
+                f", not {', '.join(subjects)}" if subjects else ""
+            )
             self.messages.add("KN210", text, span, next_step=f"one of: {', '.join(SUBJECTS)}, any")
             return None
         kind = subjects[0]
         wrong = sorted(set(raw) - {kind} - _ALLOWED[kind])
         if wrong:
             allowed = ", ".join(sorted(_ALLOWED[kind]))
-            step = f"with it goes: {allowed}" if allowed else "nothing goes with it; write a pattern of its own"
+            step = (
+                f"with it goes: {allowed}" if allowed else "nothing goes with it; write a pattern of its own"
+            )
             text = f"`{wrong[0]}` does not go with `{kind}`"
             self.messages.add("KN211", text, self.tree.key(*path, wrong[0]), next_step=step)
             return None
@@ -76,15 +79,24 @@ class PatternReader:
         found = read(kind, raw, path)
         return found if isinstance(found, Pattern) else None
 
-    def _subjects(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...], names: Collection[str], what: str) -> tuple[tuple[str, ...], str] | None:
-        """Ids and variable of a subject; None when a name is wrong."""
+    def subjects(
+        self,
+        kind: str,
+        raw: Mapping[str, Any],
+        path: tuple[str | int, ...],
+        names: Collection[str],
+        what: str,
+    ) -> tuple[tuple[str, ...], str] | None:
+        """Ids and variable of a subject; None, with a message, when a name is wrong."""
         given = [str(v) for v in as_list(raw[kind])]
         if given == ["any"]:
             return (), ""
         if len(given) == 1 and given[0].startswith("$"):
             return (), given[0]
         spans = [self.tree.at(*path, kind, i) for i in range(len(given))]
-        good = [known(name, names, what, span, self.messages) for name, span in zip(given, spans, strict=True)]
+        good = [
+            known(name, names, what, span, self.messages) for name, span in zip(given, spans, strict=True)
+        ]
         return (tuple(given), "") if all(good) else None
 
     def _place(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> str | None:
@@ -93,11 +105,16 @@ class PatternReader:
             return place
         return None
 
-    def _words(self, raw: Mapping[str, Any], path: tuple[str | int, ...], key: str, default: tuple[str, ...], names: Collection[str]) -> tuple[str, ...] | None:
+    def _words(
+        self,
+        raw: Mapping[str, Any],
+        path: tuple[str | int, ...],
+        key: str,
+        default: tuple[str, ...],
+        names: Collection[str],
+    ) -> tuple[str, ...] | None:
         given = tuple(str(v) for v in as_list(raw.get(key))) or default
-        good = [
-            known(v, names, key, self.tree.at(*path, key, i), self.messages) for i, v in enumerate(given)
-        ]
+        good = [known(v, names, key, self.tree.at(*path, key, i), self.messages) for i, v in enumerate(given)]
         return given if all(good) else None
 
     def _fact(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
@@ -132,7 +149,8 @@ class PatternReader:
         allowed = self.names.systems if "*" in spec.values else spec.values
         spans = [self.tree.at(*path, key, i) for i in range(len(test.values))]
         good = [
-            known(v, allowed, f"value of `{fact}`", s, self.messages) for v, s in zip(test.values, spans, strict=True)
+            known(v, allowed, f"value of `{fact}`", s, self.messages)
+            for v, s in zip(test.values, spans, strict=True)
         ]
         return test if all(good) else None
 
@@ -151,14 +169,16 @@ class PatternReader:
             return None
 
     def _fitted(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found = self._subjects(kind, raw, path, self.names.systems, "system")
+        found = self.subjects(kind, raw, path, self.names.systems, "system")
         return found and Pattern(kind, *found, test=Test("any_of", ("yes",)), span=self.tree.at(*path))
 
     _code = _fitted
 
     def _touched(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found = self._subjects(kind, raw, path, self.names.parts, "part")
-        key, default, names = ("actions", ACTIONS, ACTIONS) if kind == "touched" else ("states", HARMED, DAMAGE)
+        found = self.subjects(kind, raw, path, self.names.parts, "part")
+        key, default, names = (
+            ("actions", ACTIONS, ACTIONS) if kind == "touched" else ("states", HARMED, DAMAGE)
+        )
         words, place = self._words(raw, path, key, default, names), self._place(raw, path)
         relations = [r for r in ("carries", "covers", "near") if r in raw]
         if len(relations) > 1:
@@ -167,7 +187,7 @@ class PatternReader:
         relation = relations[0] if relations else ""
         related: tuple[tuple[str, ...], str] | None = ((), "")
         if relation:
-            related = self._subjects(relation, raw, path, self.names.systems, "system")
+            related = self.subjects(relation, raw, path, self.names.systems, "system")
         if found is None or words is None or place is None or related is None:
             return None
         test = Test("any_of", words)
@@ -176,7 +196,10 @@ class PatternReader:
     _damaged = _touched
 
     def _derived(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = self._subjects(kind, raw, path, self.names.derived, "derived fact"), self._place(raw, path)
+        found, place = (
+            self.subjects(kind, raw, path, self.names.derived, "derived fact"),
+            self._place(raw, path),
+        )
         if found and found[1]:
             text, step = "a derived fact is named, not bound", "write its id; `side:` may bind its place"
             self.messages.add("KN211", text, self.tree.at(*path, "derived"), next_step=step)
@@ -185,7 +208,10 @@ class PatternReader:
         return Pattern(kind, *found, place=place, span=self.tree.at(*path))
 
     def _planned(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = self._subjects(kind, raw, path, self.names.operations, "operation"), self._place(raw, path)
+        found, place = (
+            self.subjects(kind, raw, path, self.names.operations, "operation"),
+            self._place(raw, path),
+        )
         if found is None or place is None:
             return None
         return Pattern(kind, *found, place=place, span=self.tree.at(*path))
@@ -194,7 +220,10 @@ class PatternReader:
         return Pattern(kind, (str(raw[kind]),), span=self.tree.at(*path))
 
     def _result(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = self._subjects(kind, raw, path, self.names.operations, "operation"), self._place(raw, path)
+        found, place = (
+            self.subjects(kind, raw, path, self.names.operations, "operation"),
+            self._place(raw, path),
+        )
         words = self._words(raw, path, "outcome", OUTCOMES, OUTCOMES)
         if found is None or words is None or place is None:
             return None
@@ -202,14 +231,18 @@ class PatternReader:
         kinds = self._words(raw, path, "kinds", (), every)
         if kinds is None:
             return None
-        return Pattern(kind, *found, Test("any_of", words), kinds=kinds, place=place, span=self.tree.at(*path))
+        return Pattern(
+            kind, *found, Test("any_of", words), kinds=kinds, place=place, span=self.tree.at(*path)
+        )
 
     def _method(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found = self._subjects(kind, raw, path, self.names.systems, "system")
-        return self._worded(found, self._words(raw, path, "is" if "is" in raw else "in", (), METHODS), kind, path)
+        found = self.subjects(kind, raw, path, self.names.systems, "system")
+        return self._worded(
+            found, self._words(raw, path, "is" if "is" in raw else "in", (), METHODS), kind, path
+        )
 
     def _procedure(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found = self._subjects(kind, raw, path, self.names.operations, "operation")
+        found = self.subjects(kind, raw, path, self.names.operations, "operation")
         return self._worded(found, self._words(raw, path, "verdict", (), VERDICTS), kind, path)
 
     def _worded(
@@ -223,46 +256,10 @@ class PatternReader:
         span = self.tree.at(*path)
         if words == ():
             key, names = ("in", METHODS) if kind == "method" else ("verdict", VERDICTS)
-            self.messages.add("KN213", f"`{kind}` needs `{key}`", span, next_step=f"one or more of: {', '.join(names)}")
+            self.messages.add(
+                "KN213", f"`{kind}` needs `{key}`", span, next_step=f"one or more of: {', '.join(names)}"
+            )
         return Pattern(kind, *found, Test("any_of", words), span=span) if found and words else None
 
     def _plain(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> None:
         raise NotImplementedError(kind)  # every kind of SUBJECTS has a reader
-
-    def effect(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> list[Effect]:
-        """The effects one `then` entry writes; [] with messages when something is wrong."""
-        verbs = [v for v in VERBS if v in raw]
-        span = self.tree.at(*path)
-        if len(verbs) != 1:
-            self.messages.add("KN215", "an effect does exactly one thing", span, next_step=f"one of: {', '.join(VERBS)}")
-            return []
-        verb, place = verbs[0], str(raw.get("side", ""))
-        if place not in ("all", "") and not place.startswith("$"):
-            known(place, PLACES, "place", self.tree.at(*path, "side"), self.messages)
-        if place and verb in ("severity", "fits"):
-            text, at = f"`side` does not go with `{verb}`", self.tree.key(*path, "side")
-            self.messages.add("KN211", text, at, next_step="remove it; it concerns the whole vehicle")
-        if verb == "severity":
-            return [Effect("severity", (str(raw[verb]),), "", span)]
-        kinds: dict[str, tuple[Collection[str], str]] = {
-            "conclude": (self.names.derived, "derived fact"),
-            "fits": (self.names.systems, "system"),
-        }
-        names, what = kinds.get(verb, (self.names.operations, "operation"))
-        found = self._subjects(verb, raw, path, names, what)
-        if found is None:
-            return []
-        subjects = (found[1],) if found[1] else found[0]
-        self._need_place(verb, subjects, place, span)
-        return [Effect(verb, subjects, place, span)]
-
-    def _need_place(self, verb: str, subjects: tuple[str, ...], place: str, span: Span) -> None:
-        """A planned or concluded thing that is kept by side must say which side."""
-        kept = self.names.derived if verb == "conclude" else self.names.operations
-        if place or verb not in ("conclude", "plan"):
-            return
-        for subject in subjects:
-            item = kept.get(subject)
-            if item is not None and getattr(item, "per", "vehicle") != "vehicle":
-                text = f"`{subject}` is kept per {getattr(item, 'per', '')}; say where"
-                self.messages.add("KN216", text, span, next_step="add `side: $s`, a place, or `side: all`")

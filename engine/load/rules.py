@@ -10,6 +10,7 @@ from typing import Any
 from ..diagnostics.message import Messages
 from ..model.rule import Citation, Effect, Pattern, Rule, Scenario
 from .catalogues import Catalogues
+from .effects import read_effect
 from .names import as_list, known
 from .patterns import PatternReader
 from .tree import Tree
@@ -38,18 +39,22 @@ def _rule(raw: Mapping[str, Any], path: tuple[str | int, ...], pack: str, reader
             messages.add("KN215", text, *(tree.key(*path, k) for k in idle), next_step=step)
     else:
         for key in [k for k in ("title", "when", "then", "strength") if k not in raw]:
-            messages.add("KN111", f"rule `{raw['id']}` has no `{key}`", tree.at(*path), next_step=f"add `{key}:`")
+            messages.add(
+                "KN111", f"rule `{raw['id']}` has no `{key}`", tree.at(*path), next_step=f"add `{key}:`"
+            )
     when = [read_entry(p, (*path, "when", i), reader) for i, p in enumerate(raw.get("when", []))]
     unless = [read_blocker(p, (*path, "unless", i), reader) for i, p in enumerate(raw.get("unless", []))]
     then: list[Effect] = []
     for i, effect in enumerate(raw.get("then", [])):
-        then += reader.effect(effect, (*path, "then", i))
+        then += read_effect(effect, (*path, "then", i), reader)
     for i, citation in enumerate(raw["source"]):
         known(citation["id"], reader.names.sources, "source", tree.at(*path, "source", i, "id"), messages)
     valid = raw.get("valid", {})
     if valid.get("from", "") >= valid.get("until", "9999"):
         text = f"rule `{raw['id']}` is never in force: it ends before it begins"
-        messages.add("KN114", text, tree.at(*path, "valid"), next_step="`until` is the first day it no longer holds")
+        messages.add(
+            "KN114", text, tree.at(*path, "valid"), next_step="`until` is the first day it no longer holds"
+        )
     rule = Rule(
         id=raw["id"],
         pack=pack,
@@ -78,7 +83,9 @@ def read_entry(raw: Mapping[str, Any], path: tuple[str | int, ...], reader: Patt
     if "any" not in raw:
         return reader.pattern(raw, path)
     if len(raw) > 1:
-        reader.messages.add("KN210", "`any` stands alone", reader.tree.at(*path), next_step="move the rest out")
+        reader.messages.add(
+            "KN210", "`any` stands alone", reader.tree.at(*path), next_step="move the rest out"
+        )
     group = []
     for i, choice in enumerate(raw["any"]):
         patterns = [reader.pattern(p, (*path, "any", i, j)) for j, p in enumerate(choice)]
@@ -86,11 +93,15 @@ def read_entry(raw: Mapping[str, Any], path: tuple[str | int, ...], reader: Patt
     return tuple(group)
 
 
-def read_blocker(raw: Mapping[str, Any], path: tuple[str | int, ...], reader: PatternReader) -> tuple[Pattern, ...]:
+def read_blocker(
+    raw: Mapping[str, Any], path: tuple[str | int, ...], reader: PatternReader
+) -> tuple[Pattern, ...]:
     """One entry of `unless`: a pattern, or an `all` group; it blocks when all of it holds."""
     given = [((*path, "all", i), p) for i, p in enumerate(raw["all"])] if "all" in raw else [(path, raw)]
     if "all" in raw and len(raw) > 1:
-        reader.messages.add("KN210", "`all` stands alone", reader.tree.at(*path), next_step="move the rest into it")
+        reader.messages.add(
+            "KN210", "`all` stands alone", reader.tree.at(*path), next_step="move the rest into it"
+        )
     return tuple(p for p in (reader.pattern(p, where) for where, p in given) if p)
 
 
@@ -116,7 +127,9 @@ def check_rule(rule: Rule, messages: Messages) -> None:
                 step = "bind it in every alternative of `when`"
                 messages.add("KN218", f"`{name}` is not bound in `when`", effect.span, next_step=step)
         if effect.verb == "fits" and any(p.kind != "fact" for choice in expand(rule) for p in choice):
-            messages.add("KN219", "`fits` may rest on plain facts only", effect.span, next_step="use fact patterns")
+            messages.add(
+                "KN219", "`fits` may rest on plain facts only", effect.span, next_step="use fact patterns"
+            )
     if rule.strength == "inherited" and not all(
         any(p.kind in ("derived", "severity", "planned") for p in choice) for choice in expand(rule)
     ):
@@ -159,5 +172,3 @@ def read_scenarios(tree: Tree, messages: Messages) -> list[Scenario]:
             )
         )
     return found
-
-

@@ -9,7 +9,6 @@ from ..model.case import NOTHING, Answers, Case, Entry, State
 from ..model.places import PLACES
 from ..model.program import Program
 from ..model.rule import Scenario
-from .case import read_value
 from .catalogues import number
 from .link import DATE_FACT
 from .log import split_line_id
@@ -17,6 +16,7 @@ from .names import as_list, known
 from .patterns import ACTIONS, DAMAGE, METHODS, VERDICTS
 from .slots import assemble
 from .tree import Tree
+from .values import read_value
 
 
 def scenario_case(scenario: Scenario, program: Program) -> Case:

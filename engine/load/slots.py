@@ -90,9 +90,7 @@ def _fact(spec: FactSpec, answers: Answers, program: Program, slots: dict[Slot, 
     return slots[slot]
 
 
-def _assume(
-    spec: FactSpec, answers: Answers, program: Program, slots: dict[Slot, State]
-) -> frozenset[Value]:
+def _assume(spec: FactSpec, answers: Answers, program: Program, slots: dict[Slot, State]) -> frozenset[Value]:
     united: set[Value] = set()
     for assumption in spec.assume:
         tests = [

@@ -54,7 +54,9 @@ def stratify(alternatives: Sequence[Alternative], messages: Messages) -> dict[st
     while changed:
         changed = False
         for a in alternatives:
-            floor = max([0, *(level[n] for n in needs[a.id]), *(level[n] + 1 for n in avoids[a.id] if n in known)])
+            floor = max(
+                [0, *(level[n] for n in needs[a.id]), *(level[n] + 1 for n in avoids[a.id] if n in known)]
+            )
             if floor > result[a.id]:
                 result[a.id], changed = floor, True
             for node in makers[a.id]:

@@ -50,14 +50,19 @@ class Tree:
 
     def without(self, broken: Iterable[Path_]) -> Tree:
         """The tree without the values at these paths (the whole tree is none of them); places of the rest stay right."""
-        value, gone = copy.deepcopy(self.value), sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True)
+        value, gone = (
+            copy.deepcopy(self.value),
+            sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True),
+        )
         for *way, last in gone:
             inner = value
             for step in way:
                 inner = inner[step]
             inner[last] = _GONE
         moved = {path: _moved(path, gone) for path in {*self.values, *self.keys}}
-        places = [{moved[p]: s for p, s in old.items() if moved[p] is not None} for old in (self.values, self.keys)]
+        places = [
+            {moved[p]: s for p, s in old.items() if moved[p] is not None} for old in (self.values, self.keys)
+        ]
         return Tree(self.file, _kept(value), *places)  # type: ignore[arg-type]
 
 
@@ -110,7 +115,9 @@ def _read_text(path: Path, name: str, messages: Messages) -> str | None:
         data = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        messages.add("KN101", f"cannot read `{name}`: {reason}", here, next_step="check the name and its rights")
+        messages.add(
+            "KN101", f"cannot read `{name}`: {reason}", here, next_step="check the name and its rights"
+        )
         return None
     try:
         text = data.decode("utf-8-sig")
@@ -139,7 +146,12 @@ def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
         messages.add("KN104", said, _bad_character(text, name), next_step="check that this is a YAML file")
         return None
     if node is None:
-        messages.add("KN105", f"`{name}` is empty", Span(name, 1, 1), next_step="see examples/ for a file to start from")
+        messages.add(
+            "KN105",
+            f"`{name}` is empty",
+            Span(name, 1, 1),
+            next_step="see examples/ for a file to start from",
+        )
         return None
     reader = _Reader(name, messages)
     before = len(messages.items)
@@ -179,7 +191,10 @@ def _bad_character(text: str, name: str) -> Span:
 def _syntax(error: yaml.MarkedYAMLError, name: str, messages: Messages) -> None:
     mark = error.problem_mark or error.context_mark
     span = Span(name, mark.line + 1, mark.column + 1) if mark else Span(name, 1, 1)
-    text, step = f"not valid YAML: {error.problem or error.context or 'syntax'}", "check indentation, colons and quotes"
+    text, step = (
+        f"not valid YAML: {error.problem or error.context or 'syntax'}",
+        "check indentation, colons and quotes",
+    )
     lines = messages.lines[name]
     if span.line <= len(lines) and lines[span.line - 1][span.column - 1 : span.column] == "\t":
         text, step = "not valid YAML: a tab stands where YAML wants spaces", "indent with spaces"
@@ -229,7 +244,9 @@ class _Reader:
         for key_node, value_node in node.value:
             span = self._span(key_node)
             if not isinstance(key_node, yaml.ScalarNode):
-                self.messages.add("KN104", "a key must be plain text", span, next_step="write the key as one word")
+                self.messages.add(
+                    "KN104", "a key must be plain text", span, next_step="write the key as one word"
+                )
                 continue
             key = key_node.value
             if key in result:

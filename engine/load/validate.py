@@ -159,7 +159,13 @@ _FORMS = {
 
 
 def _kind_of(value: Any) -> str:
-    for kind, name in ((dict, "object"), (list, "array"), (bool, "boolean"), (str, "string"), (int, "integer")):
+    for kind, name in (
+        (dict, "object"),
+        (list, "array"),
+        (bool, "boolean"),
+        (str, "string"),
+        (int, "integer"),
+    ):
         if isinstance(value, kind):
             return _KINDS[name]
     return "empty" if value is None else "a number"

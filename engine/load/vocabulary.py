@@ -1,4 +1,4 @@
-"""Checks of the vocabulary itself: assumptions and impossible answers name real facts and values."""
+"""Checks of the vocabulary itself: what catalogues, assumptions and impossible answers name is there."""
 
 from __future__ import annotations
 
@@ -14,13 +14,54 @@ from .patterns import PatternReader
 from .tree import Tree
 
 
+def check_names(found: Catalogues, trees: list[Tree], messages: Messages) -> None:
+    """Every name inside the catalogues is in its own vocabulary."""
+    for tree in trees:
+        parts, operations = tree.value.get("parts") or {}, tree.value.get("operations") or {}
+        for id_, raw in parts.items():
+            for relation in ("carries", "covers", "near"):
+                for i, system in enumerate(raw.get(relation, [])):
+                    known(system, found.systems, "system", tree.at("parts", id_, relation, i), messages)
+            for i, zone in enumerate(raw.get("zones", [])):
+                known(zone, found.zones, "zone", tree.at("parts", id_, "zones", i), messages)
+        for id_, raw in operations.items():
+            known(raw["phase"], found.phases, "phase", tree.at("operations", id_, "phase"), messages)
+            for key, names, what in (
+                ("systems", found.systems, "system"),
+                ("after", found.operations, "operation"),
+                ("needs", found.preconditions, "precondition"),
+                ("cautions", found.cautions, "caution"),
+                ("void_by", found.events, "event"),
+            ):
+                for i, name in enumerate(raw.get(key, [])):
+                    known(name, names, what, tree.at("operations", id_, key, i), messages)
+            for name in raw.get("why_after", {}):
+                known(
+                    name,
+                    found.operations,
+                    "operation",
+                    tree.key("operations", id_, "why_after", name),
+                    messages,
+                )
+        for id_, raw in (tree.value.get("events") or {}).items():
+            for fact in raw.get("answers", {}):
+                known(fact, found.facts, "fact", tree.key("events", id_, "answers", fact), messages)
+            if raw.get("part"):
+                known(raw["part"], found.parts, "part", tree.at("events", id_, "part"), messages)
+        for section in ("labour", "limits"):
+            for id_ in tree.value.get(section) or {}:
+                known(id_, found.operations, "operation", tree.key(section, id_), messages)
+
+
 def check_facts(names: Catalogues, messages: Messages) -> None:
     """Every assumed and every clear value is a value of its fact; conditions name facts; none goes in a circle."""
     for event in names.events.values():
         for fact, value in event.answers.items():
             _check_values(fact, (value,), event.span, names, messages)
     for spec in names.facts.values():
-        _check_values(spec.id, (*spec.clear, *(v for a in spec.assume for v in a.values)), spec.span, names, messages)
+        _check_values(
+            spec.id, (*spec.clear, *(v for a in spec.assume for v in a.values)), spec.span, names, messages
+        )
         for assumption in spec.assume:
             for fact, _ in assumption.when:
                 known(fact, names.facts, "fact", spec.span, messages)
@@ -56,7 +97,9 @@ def _ring(spec: FactSpec, names: Catalogues, seen: tuple[str, ...]) -> tuple[str
 Tests = tuple[tuple[str, str, Test], ...]
 
 
-def _tests(tree: Tree, path: tuple[str | int, ...], raw: list[Any], names: Catalogues, messages: Messages) -> Tests:
+def _tests(
+    tree: Tree, path: tuple[str | int, ...], raw: list[Any], names: Catalogues, messages: Messages
+) -> Tests:
     """Plain fact and fitted patterns as (kind, id, test)."""
     reader, found = PatternReader(tree, names, messages), []
     for j, item in enumerate(raw):

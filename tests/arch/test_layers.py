@@ -72,7 +72,9 @@ def test_the_check_shares_only_the_model_with_the_rules_engine() -> None:
     """Guarantee 3 of the design: two engines with a common fault would agree on it."""
     seen = {t[2:] for t in _imports(TOP / "engine" / "infer" / "check.py") if t[:2] == ("knockon", "engine")}
     assert {t[0] for t in seen if t[0] not in ("model", "diagnostics")} <= {"infer"}
-    assert not [t for t in seen if t[:2] in {("infer", m) for m in ("compile", "encode", "rules_engine", "run")}]
+    assert not [
+        t for t in seen if t[:2] in {("infer", m) for m in ("compile", "encode", "rules_engine", "run")}
+    ]
 
 
 def test_heavy_libraries_are_imported_only_where_they_are_used() -> None:
@@ -82,7 +84,9 @@ def test_heavy_libraries_are_imported_only_where_they_are_used() -> None:
     for path in MODULES:
         top = [n for n in _tree(path).body if isinstance(n, ast.Import | ast.ImportFrom)]
         names = {a.name.split(".")[0] for n in top if isinstance(n, ast.Import) for a in n.names}
-        names |= {(n.module or "").split(".")[0] for n in top if isinstance(n, ast.ImportFrom) and not n.level}
+        names |= {
+            (n.module or "").split(".")[0] for n in top if isinstance(n, ast.ImportFrom) and not n.level
+        }
         wrong += [f"{_name(path)}: {n}" for n in sorted(names & heavy)]
     assert wrong == []
 
@@ -160,6 +164,8 @@ def test_text_a_person_reads_never_promises_safety() -> None:
 
 
 def test_every_message_code_in_use_is_explained_and_every_explained_one_is_in_use() -> None:
-    used = set(re.findall(r"KN[0-9]{3}", "".join(p.read_text("utf-8") for p in MODULES if "codes" not in p.name)))
+    used = set(
+        re.findall(r"KN[0-9]{3}", "".join(p.read_text("utf-8") for p in MODULES if "codes" not in p.name))
+    )
     assert used - set(CODES) == set()
     assert set(CODES) - used == set()

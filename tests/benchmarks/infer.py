@@ -38,7 +38,10 @@ PAGE = resource.getpagesize()
 
 def cases(program: Program, count: int, seed: int) -> list[Case]:
     """Generated cases: some hardly answered, some fully."""
-    return [build_case(Tree("drawn", document), program, Messages()) for document in generate(program, count, seed)]
+    return [
+        build_case(Tree("drawn", document), program, Messages())
+        for document in generate(program, count, seed)
+    ]
 
 
 def timed(job: Callable[[Case], object], given: Iterable[Case]) -> list[float]:
@@ -80,7 +83,9 @@ def speed(program: Program, given: list[Case]) -> None:
     }
     times = {name: timed(job, given) for name, job in rows.items()}
     unit = statistics.median(next(iter(times.values())))
-    sys.stdout.write(f"\n{len(given)} cases, {len(program.alternatives)} alternatives{'':23}median          p99   ratio\n")
+    sys.stdout.write(
+        f"\n{len(given)} cases, {len(program.alternatives)} alternatives{'':23}median          p99   ratio\n"
+    )
     for name, found in times.items():
         show(name, found, unit)
     three, one = (statistics.median(times[name]) for name in list(rows)[:2])
@@ -122,13 +127,17 @@ def cold_start() -> None:
 
     bare = median("-c", "pass")
     plan = median("-c", "from knockon.cli.app import main; main()", "plan", str(EXAMPLE))
-    sys.stdout.write(f"\n`knockon plan` from cold: {plan:.0f} ms, {plan / bare:.1f} times a bare Python ({bare:.0f} ms)\n")
+    sys.stdout.write(
+        f"\n`knockon plan` from cold: {plan:.0f} ms, {plan / bare:.1f} times a bare Python ({bare:.0f} ms)\n"
+    )
 
 
 def main() -> int:
     """Run all three; 1 when memory grew."""
     parser = argparse.ArgumentParser(description="inference: speed, memory, cold start")
-    parser.add_argument("--cases", type=int, default=50_000, help="how many cases for the memory test (0: leave out)")
+    parser.add_argument(
+        "--cases", type=int, default=50_000, help="how many cases for the memory test (0: leave out)"
+    )
     parser.add_argument("--timed", type=int, default=300, help="how many cases are timed")
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()

@@ -26,7 +26,9 @@ def _linked(folder: Path) -> None:
 
 MADE: dict[str, Callable[[Path], object]] = {
     "too-large": lambda folder: (folder / "case.yaml").write_bytes(b"# " + b"x" * 50_000_000),
-    "binary": lambda folder: (folder / "case.yaml").write_bytes(b"case: lr\n\x89PNG\r\n\x1a\n\x00\x00\xff\xfe"),
+    "binary": lambda folder: (folder / "case.yaml").write_bytes(
+        b"case: lr\n\x89PNG\r\n\x1a\n\x00\x00\xff\xfe"
+    ),
     "utf-16": lambda folder: (folder / "case.yaml").write_bytes("case: lr-2001\n".encode("utf-16")),
     "deep-flow": lambda folder: (folder / "case.yaml").write_text("case: " + "[" * 5000 + "]" * 5000),
     "deep-nesting": lambda folder: (folder / "case.yaml").write_text(

@@ -74,10 +74,18 @@ def test_packs_on_top_show_on_text_and_json() -> None:
         ("R081", "M002", "replaced"),
         ("R129", "M003", "withdrawn"),
     }
-    for said in ("rule R129 is withdrawn by M003 of pack orsava-2023", "(replaces R081)", "calibration, 1.6 h, sublet"):
+    for said in (
+        "rule R129 is withdrawn by M003 of pack orsava-2023",
+        "(replaces R081)",
+        "calibration, 1.6 h, sublet",
+    ):
         assert said in text
     lines = {line["id"]: line for line in plan["lines"]}
-    assert lines["radar_front_cal_static"]["labour"] == {"category": "calibration", "hours": 1.6, "sublet": True}
+    assert lines["radar_front_cal_static"]["labour"] == {
+        "category": "calibration",
+        "hours": 1.6,
+        "sublet": True,
+    }
     assert lines["fit_check"]["labour"] is None
     assert lines["structure_measure"]["strength"] == "required"
     assert "shutter_init" not in lines

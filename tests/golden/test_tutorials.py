@@ -18,7 +18,11 @@ PAGES = ["docs/estimator.md", "docs/blueprinter.md", "docs/technician.md", "docs
 def commands(page: str) -> list[tuple[str, int]]:
     """The shell lines of a page and the exit code each states."""
     text = (ROOT / page).read_text("utf-8")
-    lines = [line for block in re.findall(r"^```sh\n(.*?)^```", text, flags=re.S | re.M) for line in block.splitlines()]
+    lines = [
+        line
+        for block in re.findall(r"^```sh\n(.*?)^```", text, flags=re.S | re.M)
+        for line in block.splitlines()
+    ]
     found = []
     for line in lines:
         if line.strip() and not line.startswith("#"):
@@ -38,7 +42,13 @@ def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
     assert len(found) >= 4
     for command, stated in found:
         done = subprocess.run(
-            ["bash", "-c", command], cwd=tmp_path, env=env, capture_output=True, text=True, check=False, timeout=300
+            ["bash", "-c", command],
+            cwd=tmp_path,
+            env=env,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=300,
         )
         assert done.returncode == stated, f"{command}\n{done.stdout[-800:]}\n{done.stderr[-2000:]}"
         assert "Traceback" not in done.stderr

@@ -99,7 +99,9 @@ class Conjunction:
         allowed = list(pattern.subjects)
         if pattern.kinds:
             operations = self.program.operations.values()
-            allowed = [o.id for o in operations if o.kind in pattern.kinds and (not allowed or o.id in allowed)]
+            allowed = [
+                o.id for o in operations if o.kind in pattern.kinds and (not allowed or o.id in allowed)
+            ]
         if not (allowed or pattern.kinds):
             return subject
         if pattern.variable:  # as a test, not a constant: CLIPS refuses a name that could never be met
@@ -174,12 +176,12 @@ class ClipsEngine:
         for standing in PASSES:
             tag = "known" if standing == FIRM else "?"
             seen = {FIRM: "known $? ?v $?", PROVISIONAL: "? $? ?v $?", POSSIBLE: "known $? ?v $?"}[standing]
-            head = f"(declare (salience 9000)) (means ?f ?v ?p)"
+            head = "(declare (salience 9000)) (means ?f ?v ?p)"
             yield f"(defrule value-{standing} {head} (fact ?f ? {seen}) => (assert (value {standing} ?f ?v ?p)))"
             yes = '(fitted ?s ? known $?v&:(member$ "yes" $?v))'
             if standing == PROVISIONAL:
                 yes = f'(fitted ?s ? {tag} $?v&:(member$ "yes" $?v))'
-            have = f"(assert (have {standing} fitted ?s \"\"))"
+            have = f'(assert (have {standing} fitted ?s ""))'
             yield f"(defrule fitted-{standing} (declare (salience 9000)) {yes} => {have})"
             yield (
                 f"(defrule placed-{standing} (declare (salience 9000)) (wants {standing} ?k ?c ?id ?where)"
@@ -192,7 +194,7 @@ class ClipsEngine:
         )
         yield (
             f"(defrule fitted-open (declare (salience 9000)) (fitted ?s ? unknown $?)"
-            f" => (assert (have {POSSIBLE} fitted ?s \"\")))"
+            f' => (assert (have {POSSIBLE} fitted ?s "")))'
         )
 
     def _rule(self, a: Alternative, standing: str) -> str:

@@ -60,7 +60,9 @@ def slots_of(program: Program) -> list[Slot]:
     found: list[Slot] = [("fact", f) for f in program.facts]
     found += [(kind, s) for kind in FIXED for s in program.systems]
     found += [("procedure", o) for o in program.operations]
-    found += [(kind, p.id, w) for p in program.parts.values() for w in p.places for kind in ("touched", "damaged")]
+    found += [
+        (kind, p.id, w) for p in program.parts.values() for w in p.places for kind in ("touched", "damaged")
+    ]
     return found
 
 

@@ -21,7 +21,7 @@ from knockon.engine.model.program import PackId, Program
 from knockon.engine.model.rule import INHERITED, STRENGTHS, Alternative, Effect, Pattern, Rule
 
 MADE = ("derived", "severity", "planned", "fitted")
-ODD = ' "é\\\n\'{}, 漢'
+ODD = " \"é\\\n'{}, 漢"
 KINDS = ("scan", "aim", "look")
 PART_PLACES = (("",), ("front",), ("rear",), ("left", "right"), ("front_left", "front_right"), CORNERS)
 SUBJECT_NAME = {"touched": "$p", "damaged": "$p", "fitted": "$x", "code": "$x", "procedure": "$o"}
@@ -46,7 +46,9 @@ def random_program(seed: int, rules: int = 0) -> Program:
     systems = {f"s{i}{odd}": None for i in range(rng.randint(2, 5))}
     facts = _facts(rng, odd)
     parts = {f"p{i}{odd}": _part(rng, f"p{i}{odd}", tuple(systems)) for i in range(rng.randint(2, 5))}
-    operations = {f"o{i}{odd}": _operation(rng, f"o{i}{odd}", tuple(systems)) for i in range(rng.randint(2, 7))}
+    operations = {
+        f"o{i}{odd}": _operation(rng, f"o{i}{odd}", tuple(systems)) for i in range(rng.randint(2, 7))
+    }
     derived = {f"d{i}{odd}": Derived(f"d{i}{odd}", "", rng.choice(tuple(KEPT_BY))) for i in range(6)}
     by_law = tuple(s for s in systems if rng.random() < 0.2)
     names = Names(facts, tuple(systems), parts, tuple(operations), tuple(derived), by_law)
@@ -158,7 +160,18 @@ class Writer:
 
     def pattern(self, level: int, plain: bool, free: bool) -> Pattern:
         """A pattern on something at or below `level`; `free` ones may bind names, `plain` ones ask for facts."""
-        kinds = ["fact", "fact", "fact", "fitted", "touched", "touched", "damaged", "code", "method", "procedure"]
+        kinds = [
+            "fact",
+            "fact",
+            "fact",
+            "fitted",
+            "touched",
+            "touched",
+            "damaged",
+            "code",
+            "method",
+            "procedure",
+        ]
         kinds += ["result"]
         if level >= 0:
             kinds += ["derived", "derived", "derived"]
@@ -176,7 +189,7 @@ class Writer:
         """Put names in some of the positions that take them."""
         rng, kind = self.rng, pattern.kind
         placed = kind in ("touched", "damaged", "derived", "planned", "result")
-        placed = placed or kind == "fact" and any(self.names.facts[pattern.subjects[0]].places.values())
+        placed = placed or (kind == "fact" and any(self.names.facts[pattern.subjects[0]].places.values()))
         place = "$s" if placed and rng.random() < 0.5 else pattern.place
         name = SUBJECT_NAME.get(kind, "$o" if kind in ("planned", "result") else "")
         variable, subjects = ("", pattern.subjects)
@@ -261,7 +274,9 @@ class Writer:
     def _effect(self, level: int, bound: set[str]) -> Effect:
         rng = self.rng
         place = rng.choice(["", "all", rng.choice(PLACES[1:]), *["$s"] * (3 if "$s" in bound else 0)])
-        verb = rng.choice(("hold", "drop", "void") if level == 3 else ("plan", "plan", "conclude", "conclude", "severity"))
+        verb = rng.choice(
+            ("hold", "drop", "void") if level == 3 else ("plan", "plan", "conclude", "conclude", "severity")
+        )
         if verb == "severity" and level <= 1:
             return Effect(verb, (str(rng.randint(1, 3)),))
         if verb == "conclude":

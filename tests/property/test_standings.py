@@ -123,9 +123,14 @@ def shuffled(program: Program, case: Case, rng: random.Random) -> tuple[Program,
 def meaning(found: Found) -> dict[LineId, tuple[object, ...]]:
     """What a plan says of each line, whatever the order in which it was found."""
     lines: dict[LineId, tuple[object, ...]] = {
-        key: (line.standing, line.strength, line.firm_as, frozenset(line.firings)) for key, line in found.lines.items()
+        key: (line.standing, line.strength, line.firm_as, frozenset(line.firings))
+        for key, line in found.lines.items()
     }
-    return lines | {key: (frozenset(d.asked), frozenset(d.dropped)) for key, d in found.dropped.items() if key not in lines}
+    return lines | {
+        key: (frozenset(d.asked), frozenset(d.dropped))
+        for key, d in found.dropped.items()
+        if key not in lines
+    }
 
 
 @pytest.mark.parametrize("alone", [True, False], ids=["check alone", "both engines"])

@@ -118,20 +118,30 @@ def more_conditions_than_can_be_told_apart() -> None:
 
 def more_than_1000_rules() -> None:
     """1500 rules, 600 values of one kind, joins among them; half of the parts touched."""
-    rules = [rule(f"R{i}", [touched(f"p{i % 600}", "$s"), damaged("", "$s")], conclude(f"d{i}")) for i in range(1200)]
+    rules = [
+        rule(f"R{i}", [touched(f"p{i % 600}", "$s"), damaged("", "$s")], conclude(f"d{i}"))
+        for i in range(1200)
+    ]
     rules += [rule(f"C{i}", [derived(f"d{i}")], plan("o")) for i in range(300)]
     pack = program(*rules, parts={f"p{i}": ("left",) for i in range(600)})
-    slots = {("touched", f"p{i}", "left"): "ri" for i in range(0, 600, 2)} | {("damaged", "p1", "left"): "broken"}
+    slots = {("touched", f"p{i}", "left"): "ri" for i in range(0, 600, 2)} | {
+        ("damaged", "p1", "left"): "broken"
+    }
     assert both(pack, case(slots)) == 3 * (600 + 150)
 
 
 def more_marks_than_a_record_may_carry() -> None:
     """400 different patterns that one part meets; 400 open `unless` groups of one stratum."""
     systems = [f"s{i}" for i in range(400)]
-    rules = [rule(f"R{i}", [touched("", relation="carries", systems=(s,))], plan("o")) for i, s in enumerate(systems)]
+    rules = [
+        rule(f"R{i}", [touched("", relation="carries", systems=(s,))], plan("o"))
+        for i, s in enumerate(systems)
+    ]
     rules += [rule(f"U{i}", [], plan("o"), unless=[[derived(f"d{i}")]]) for i in range(400)]
     rules += [rule("D", [fact("f", "x")], *(conclude(f"d{i}") for i in range(0, 400, 2)))]
-    pack = program(*rules, parts={"p": ("",)}, carries={"p": systems}, systems=systems, facts={"f": {"x": ""}})
+    pack = program(
+        *rules, parts={"p": ("",)}, carries={"p": systems}, systems=systems, facts={"f": {"x": ""}}
+    )
     assert both(pack, case({("touched", "p", ""): "ri", ("fact", "f"): "x"})) == 3 * (400 + 200 + 1)
     assert both(pack, case({("touched", "p", ""): "ri"})) == 3 * (400 + 400)
 
@@ -150,7 +160,9 @@ def the_agenda_starts_again_after_it_ran_dry() -> None:
     rules = [rule("R0", [touched("p")], conclude("d0"))]
     for i in range(1, 6):
         rules.append(rule(f"R{i}", [], conclude(f"d{i}"), unless=[[derived(f"d{i - 1}")]]))
-        rules.append(rule(f"J{i}", [touched("$p", "$s"), damaged("$p", "$s")], plan("o"), unless=[[derived(f"d{i}")]]))
+        rules.append(
+            rule(f"J{i}", [touched("$p", "$s"), damaged("$p", "$s")], plan("o"), unless=[[derived(f"d{i}")]])
+        )
         rules.append(rule(f"E{i}", [derived(f"d{i}"), touched("p")], plan("o")))
     pack = program(*rules, parts={"p": ("left", "right"), "q": ("left",)})
     assert pack.strata == 7
@@ -178,15 +190,37 @@ def blocked_in_the_lowest_stratum() -> None:
 
 def strings_with_quotes_and_other_scripts() -> None:
     """Ids with quotes, escapes and other scripts, as they are and joined."""
-    odd = ['a"b', "a\\b", "a/b", "é", "e\u0301", "漢字", "\n", "{}", "a,b", "']", "\x7f", " a", "a ", "s:a", "null", "1"]
-    rules = [rule(f"R {o}", [touched(o, "$s"), fitted(variable="$x"), damaged(o, "$s")], conclude(f"d{o}")) for o in odd]
+    odd = [
+        'a"b',
+        "a\\b",
+        "a/b",
+        "é",
+        "e\u0301",
+        "漢字",
+        "\n",
+        "{}",
+        "a,b",
+        "']",
+        "\x7f",
+        " a",
+        "a ",
+        "s:a",
+        "null",
+        "1",
+    ]
+    rules = [
+        rule(f"R {o}", [touched(o, "$s"), fitted(variable="$x"), damaged(o, "$s")], conclude(f"d{o}"))
+        for o in odd
+    ]
     rules += [rule(f"C {o}", [derived(f"d{o}"), fitted(o, variable="")], plan(f"o{o}")) for o in odd]
     rules += [rule("J", [touched("$p"), damaged("$p"), Pattern("planned", (), "$o")], plan("$o"))]
-    pack = program(*rules, parts={o: ("left",) for o in odd}, systems=odd)
+    pack = program(*rules, parts=dict.fromkeys(odd, ("left",)), systems=odd)
     slots = {(k, o, "left"): w for o in odd for k, w in (("touched", "ri"), ("damaged", "broken"))}
     given = case(slots | {("fitted", o): "yes" for o in odd})
     assert both(pack, given) == 3 * (16 * 16 + 16 + 16 * 16)
-    first = case({("touched", odd[0], "left"): "ri", ("damaged", odd[1], "left"): "broken", ("fitted", odd[2]): "yes"})
+    first = case(
+        {("touched", odd[0], "left"): "ri", ("damaged", odd[1], "left"): "broken", ("fitted", odd[2]): "yes"}
+    )
     assert both(pack, first) == 0
 
 
@@ -204,7 +238,12 @@ def twins(prefix: str) -> tuple[str, str]:
 def words_with_one_hash() -> None:
     """Kinds of records, ids and joined values that hash alike are still two."""
     a, b = twins("derived:")
-    pack = program(rule("A", [derived(a)], plan("o")), rule("B", [derived(b)], plan("o")), rule("T", [touched("p")], conclude(a)), parts={"p": ("",)})
+    pack = program(
+        rule("A", [derived(a)], plan("o")),
+        rule("B", [derived(b)], plan("o")),
+        rule("T", [touched("p")], conclude(a)),
+        parts={"p": ("",)},
+    )
     assert both(pack, case({("touched", "p", ""): "ri"})) == 3 * 2
     a, b = twins("s:")
     rules = [rule("J", [touched("$p"), damaged("$p")], plan("o")), rule("A", [touched(a)], plan("o"))]
@@ -234,7 +273,9 @@ def an_error_in_the_middle_of_a_case() -> None:
     rules = [rule("R", [touched("$p", "$s"), damaged("$p", "$s")], conclude("d"), plan("o"))]
     rules += [rule("C", [derived("d")], plan("o")), rule("U", [], plan("o"), unless=[[derived("d")]])]
     pack = program(*rules, parts={"p": ("left", "right")})
-    given = case({(k, "p", s): w for s in ("left", "right") for k, w in (("touched", "ri"), ("damaged", "broken"))})
+    given = case(
+        {(k, "p", s): w for s in ("left", "right") for k, w in (("touched", "ri"), ("damaged", "broken"))}
+    )
     engine = RulesEngine(pack)
     core = engine.core
     for error in (RuntimeError("no more"), core.error("303"), KeyboardInterrupt()):
@@ -279,11 +320,19 @@ def rss() -> int:
 def memory_stays_flat() -> None:
     """3000 cases of one engine, with joins, chains and strata, and no growth worth the name."""
     rules = [rule(f"R{i}", [touched("$p", "$s"), damaged("$p", "$s")], conclude(f"d{i}")) for i in range(12)]
-    rules += [rule(f"C{i}", [derived(f"d{i}")], plan("o"), unless=[[derived(f"d{i - 1}")]]) for i in range(1, 6)]
+    rules += [
+        rule(f"C{i}", [derived(f"d{i}")], plan("o"), unless=[[derived(f"d{i - 1}")]]) for i in range(1, 6)
+    ]
     pack = program(*rules, parts={f"p{i}": ("left", "right") for i in range(4)})
     engine = RulesEngine(pack)
     given = [
-        case({("touched", f"p{i}", "left"): "ri", ("damaged", f"p{i}", "left"): "broken", ("touched", "p0", "right"): State(None)})
+        case(
+            {
+                ("touched", f"p{i}", "left"): "ri",
+                ("damaged", f"p{i}", "left"): "broken",
+                ("touched", "p0", "right"): State(None),
+            }
+        )
         for i in range(4)
     ]
     for i in range(500):
@@ -320,7 +369,12 @@ def two_engines_side_by_side() -> None:
 def a_name_twice_in_one_pattern() -> None:
     """A pattern that uses one name for part and system meets the part that carries a system of its own name."""
     pattern = Pattern("touched", (), "$x", touched().test, "carries", (), "$x")
-    pack = program(rule("R", [pattern], plan("o")), parts={"a": ("",), "b": ("",)}, carries={"a": ["a", "b"], "b": ["a"]}, systems=("a", "b"))
+    pack = program(
+        rule("R", [pattern], plan("o")),
+        parts={"a": ("",), "b": ("",)},
+        carries={"a": ["a", "b"], "b": ["a"]},
+        systems=("a", "b"),
+    )
     try:
         fired = both(pack, case({("touched", "a", ""): "ri", ("touched", "b", ""): "ri"}))
     except InputError as error:
@@ -332,8 +386,19 @@ def a_name_twice_in_one_pattern() -> None:
 def the_same_record_given_and_made() -> None:
     """A system that the case and the law both name is one system."""
     law = rule("L", [fact("f", "x")], Effect("fits", ("s",)))
-    pack = program(law, rule("R", [fitted("s")], plan("o")), rule("V", [fitted(variable="$x")], plan("o")), by_law=("s",), facts={"f": {"x": ""}})
-    for said in ({}, {("fitted", "s"): "yes"}, {("fitted", "s"): "no"}, {("fitted", "s"): State(None, frozenset(("yes",)))}):
+    pack = program(
+        law,
+        rule("R", [fitted("s")], plan("o")),
+        rule("V", [fitted(variable="$x")], plan("o")),
+        by_law=("s",),
+        facts={"f": {"x": ""}},
+    )
+    for said in (
+        {},
+        {("fitted", "s"): "yes"},
+        {("fitted", "s"): "no"},
+        {("fitted", "s"): State(None, frozenset(("yes",)))},
+    ):
         assert both(pack, case({("fact", "f"): "x"} | said)) == 9
     outcome = run.infer(pack, case({("fact", "f"): "x", ("fitted", "s"): "no"}))
     assert outcome.contradictions == ("s",)

@@ -94,8 +94,12 @@ def program(
     strata = stratify(found, Messages())
     assert strata is not None, "a ring through unless"
     concluded = {s for r in rules for e in r.then if e.verb == "conclude" for s in e.subjects}
-    concluded |= {s for a in found for g in (a.records, *a.unless) for p in g if p.kind == "derived" for s in p.subjects}
-    planned = {s for r in rules for e in r.then if e.verb in ("plan", "hold", "drop", "void") for s in e.subjects}
+    concluded |= {
+        s for a in found for g in (a.records, *a.unless) for p in g if p.kind == "derived" for s in p.subjects
+    }
+    planned = {
+        s for r in rules for e in r.then if e.verb in ("plan", "hold", "drop", "void") for s in e.subjects
+    }
     needs = {o: () for o in sorted(planned) if not o.startswith("$")} | dict(operations or {"o": ()})
     return Program(
         packs=(PackId("small", "1.0.0", "", "small", "2026-01-01", ""),),
@@ -130,10 +134,13 @@ def program(
     )
 
 
-def case(slots: Mapping[Slot, State | str] | None = None, results: Mapping[tuple[str, str], str] | None = None) -> Case:
+def case(
+    slots: Mapping[Slot, State | str] | None = None, results: Mapping[tuple[str, str], str] | None = None
+) -> Case:
     """A case; a plain word stands for a known answer."""
     given = {
-        slot: state if isinstance(state, State) else State(frozenset(state.split())) for slot, state in (slots or {}).items()
+        slot: state if isinstance(state, State) else State(frozenset(state.split()))
+        for slot, state in (slots or {}).items()
     }
     standing = {k: Entry("2026-01-01", k[0], k[1], outcome) for k, outcome in (results or {}).items()}
     for (operation, place), entry in standing.items():

@@ -126,7 +126,11 @@ def test_passes_given_to_the_wrong_standing() -> None:
     pack = program(rule("R1", [touched("p")], plan("o")), parts={"p": ("",)})
     given = case({("touched", "p", ""): State(None)})
     passes = fixpoints(pack, given)
-    assert (len(passes[FIRM].firings), len(passes[PROVISIONAL].firings), len(passes[POSSIBLE].firings)) == (0, 0, 1)
+    assert (len(passes[FIRM].firings), len(passes[PROVISIONAL].firings), len(passes[POSSIBLE].firings)) == (
+        0,
+        0,
+        1,
+    )
     with pytest.raises(InferenceFault, match="firm pass"):
         certify(pack, given, passes | {FIRM: passes[POSSIBLE]})
     with pytest.raises(InferenceFault, match="possible pass"):

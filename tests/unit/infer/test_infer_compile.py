@@ -42,7 +42,9 @@ def test_only_flat_conjunctions_of_verified_tests(seed: int) -> None:
             if isinstance(value, dict) and not word.startswith("$"):
                 ((alias, _),) = value.items()
                 assert int(alias[1:]) < max(position, 1), f"{name} joins forward"
-        joined = [t for t in tests if isinstance(next(iter(t.values())), dict) and not next(iter(t)).startswith("$")]
+        joined = [
+            t for t in tests if isinstance(next(iter(t.values())), dict) and not next(iter(t)).startswith("$")
+        ]
         if joined:
             assert tests[-1] == {"_": {"c0": "_"}}, f"{name} ends with a test that may be false"
 
@@ -77,11 +79,15 @@ def test_too_many_conditions_in_one_rule() -> None:
         rule("LONG", [touched("p")] * (MAX_CONDITIONS + 1), plan("o")),
         parts={"p": ("",)},
     )
-    assert refusal(pack) == [("KN240", f"`LONG` needs {MAX_CONDITIONS + 1} conditions; at most {MAX_CONDITIONS}")]
+    assert refusal(pack) == [
+        ("KN240", f"`LONG` needs {MAX_CONDITIONS + 1} conditions; at most {MAX_CONDITIONS}")
+    ]
 
 
 def test_too_many_rules() -> None:
-    rules = [rule(f"R{i}", [touched("p") if i % 2 else damaged("p")], plan("o")) for i in range(MAX_RULES + 1)]
+    rules = [
+        rule(f"R{i}", [touched("p") if i % 2 else damaged("p")], plan("o")) for i in range(MAX_RULES + 1)
+    ]
     ((code, text),) = refusal(program(*rules, parts={"p": ("",)}))
     assert (code, text.split()[0]) == ("KN240", str(MAX_RULES + 1))
 

@@ -89,7 +89,12 @@ def test_a_line_can_be_certain_at_one_strength_and_assumed_at_another() -> None:
 
 @pytest.mark.parametrize(
     ("state", "standing"),
-    [(State(frozenset(("yes",))), FIRM), (ASSUMED, PROVISIONAL), (State(None), POSSIBLE), (State(frozenset()), "")],
+    [
+        (State(frozenset(("yes",))), FIRM),
+        (ASSUMED, PROVISIONAL),
+        (State(None), POSSIBLE),
+        (State(frozenset()), ""),
+    ],
 )
 def test_three_standings_and_none(state: State, standing: str) -> None:
     pack = program(rule("A", [fact("g", "yes")], plan("o")), facts=RED)

@@ -1,0 +1,66 @@
+"""From what a person wrote as an answer to the values of a fact: words, a number with its unit, a date."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from ..diagnostics.message import Messages
+from ..model.case import NOTHING
+from ..model.catalogue import FactSpec, Value
+from ..model.program import Program
+from ..model.span import Span
+from .catalogues import number
+from .log import check_date
+from .names import as_list, known
+from .tree import Tree
+
+_QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
+
+
+def read_value(
+    spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], program: Program, messages: Messages
+) -> Any:
+    """The values of an answer, the word "unknown", or None with a message."""
+    given = as_list(raw)
+    if raw is None or (given == ["unknown"] and spec.type != "set") or "unknown" in given:
+        return "unknown"
+    if spec.type in ("number", "date"):
+        return _number(spec, raw, tree.at(*path), messages)
+    if spec.type == "choice" and isinstance(raw, list):
+        text = f"`{spec.id}` has one answer, not a list"
+        messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
+        return None
+    words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
+    what, allowed = f"value of `{spec.id}`", list(spec.values)
+    if "*" in spec.values:
+        what, allowed = "system", list(program.systems)
+    spans = [tree.at(*path, i) for i, v in enumerate(given) if str(v) in words]
+    good = [known(w, allowed, what, s, messages) for w, s in zip(words, spans, strict=True)]
+    return frozenset(words) if all(good) else None
+
+
+def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:
+    step = f"write it as `{spec.id}: 12 {spec.unit}`" if spec.unit else "write a number"
+    if spec.type == "date":
+        step = "write it as YYYY-MM-DD"
+    try:
+        if spec.type == "date":
+            return frozenset((number(str(raw)),)) if check_date(str(raw)[:10], span, messages) else None
+        if str(raw) in ("none", "nothing"):
+            return NOTHING
+        match = _QUANTITY.match(str(raw))
+        if match is None:
+            raise ValueError
+        value, unit = float(match[1]), match[2] or ""
+    except ValueError:
+        messages.add("KN304", f"`{raw}` is not {spec.type} for `{spec.id}`", span, next_step=step)
+        return None
+    if unit != spec.unit:
+        found = f"in `{unit}`" if unit else "without a unit"
+        step = f"write it as `{spec.id}: {value:g} {spec.unit}`, if {spec.unit} is meant"
+        if unit:
+            step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
+        messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
+        return None
+    return frozenset((value,))
