@@ -85,11 +85,19 @@ def locked(path: Path) -> Iterator[None]:
     except OSError as error:
         raise _refused(path, error) from error
     try:
+        _sweep(target)
         yield
     finally:
         with contextlib.suppress(OSError):
             lock.unlink()
         os.close(handle)
+
+
+def _sweep(target: Path) -> None:
+    """Remove what a writer that was killed left half written; nobody else writes while the lock is held."""
+    for half in target.parent.glob(f".{target.name}.*.part"):
+        with contextlib.suppress(OSError):
+            half.unlink()
 
 
 def _hold(lock: Path) -> int:

@@ -96,7 +96,12 @@ def _one_of(
 
 
 def _text(question: str, needed: bool = True, default: str | None = None) -> str:
-    """One line of text; an empty one only where none is needed."""
-    default = default if default is not None or needed else ""
-    answer: str = typer.prompt(question, default=default, show_default=bool(default), err=True)
-    return answer.strip()
+    """One line of text; an empty one only where none is needed. typer.Abort at the end of the input."""
+    while True:
+        typer.echo(f"{question}{f' [{default}]' if default else ''} ", nl=False, err=True)
+        try:
+            text = input().strip()
+        except EOFError:
+            raise typer.Abort from None
+        if text or default is not None or not needed:
+            return text or default or ""

@@ -1,4 +1,4 @@
-"""The command as tests run it: in this process, with the built-in packs read once; or installed, as people do."""
+"""The command as tests run it: in this process with the built-in packs read once, or installed."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _built_in(folder: Path) -> tuple[PackFiles | None, Messages]:
 
 
 def read_pack_once(folder: Path, messages: Messages) -> PackFiles | None:
-    """`read_pack`, but the built-in packs are read once per test run: they are most of the time of a command."""
+    """`read_pack`, but the built-in packs are read once per run: they are most of the time of a command."""
     if folder not in built_in_folders():
         return read_pack(folder, messages)
     found, said = _built_in(folder)

@@ -1,4 +1,4 @@
-"""What tests share: the built-in program, the command run in this process, and the one way to renew golden files."""
+"""What tests share: the built-in program, the command in this process, the way to renew golden files."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from knockon.engine.model.program import Program
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`pytest tests/golden --update-golden` rewrites every expected file; read the diff before committing it."""
+    """`pytest tests/golden --update-golden` rewrites every expected file; read the diff before you commit."""
     parser.addoption("--update-golden", action="store_true", help="write what came out as what is expected")
 
 
@@ -28,7 +28,7 @@ def update_golden(request: pytest.FixtureRequest) -> bool:
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Linked programs are kept for this test run only: one of yesterday's code would hide today's mistakes."""
+    """Linked programs are kept for this run only: one of yesterday's code would hide today's mistakes."""
     before = os.environ.get("KNOCKON_CACHE")
     os.environ["KNOCKON_CACHE"] = str(tmp_path_factory.mktemp("cache"))
     yield

@@ -1,8 +1,8 @@
 """Which answers are still missing, and how much each would settle.
 
-A question is open while an unanswered slot stands in a match that is possible but not certain, or decides what is
-assumed of one that does, and that match bears on a line which is not settled. As answers come in, possible matches
-only go and certain ones only come, so the set of open questions only shrinks.
+A question is open while an unanswered slot stands in a match that is possible but not certain, or decides what
+is assumed of one that does, and that match bears on a line which is not settled. As answers come in, possible
+matches only go and certain ones only come, so the set of open questions only shrinks.
 """
 
 from __future__ import annotations
@@ -69,20 +69,32 @@ def weigh(evidence: Evidence) -> list[Weighed]:
     ceiling = strengths(evidence.program, Fixpoint(tuple(usable), outcome[POSSIBLE].made))
     closure = _closure(evidence, open_firings, direct)
     bearing: dict[str, tuple[set[LineId], set[LineId]]] = {}
+    there: set[Slot] = set()
     for key, line in evidence.found.lines.items():
         if _settled(evidence, key, ceiling):
             continue
         groups = closure.get(Record("planned", *key), frozenset()) | closure.get(Record("drop", *key), frozenset())
-        for group in groups:
+        fitted = _fitted_open(evidence, key[0]) if not line.firm_as else frozenset()
+        there |= fitted
+        for group in groups | {group_of(evidence, s) for s in fitted}:
             pair = bearing.setdefault(group, (set(), set()))
             pair[0 if line.standing == POSSIBLE else 1].add(key)
-    members = _members(direct.values(), evidence)
+    members = _members([*direct.values(), frozenset(there)], evidence)
     found = [
         Weighed(group, members[group], frozenset(maybe), frozenset(soon), _weight(evidence, maybe, soon))
         for group, (maybe, soon) in bearing.items()
     ]
     asked_in = {fact: place for place, fact in enumerate(evidence.program.facts)}
     return sorted(found, key=lambda w: (-w.weight, asked_in.get(w.id, len(asked_in)), w.id))
+
+
+def _fitted_open(evidence: Evidence, operation: str) -> frozenset[Slot]:
+    """The systems on which an operation hangs by itself, as long as none of them is known to be there."""
+    slots: list[Slot] = [("fitted", s) for s in evidence.program.operations[operation].systems]
+    by_law = evidence.outcome[FIRM].made
+    if any("yes" in (evidence.case.state(s).known or ()) or Record(*s) in by_law for s in slots):
+        return frozenset()
+    return frozenset(s for s in slots if evidence.case.state(s).known is None)
 
 
 def _weight(evidence: Evidence, maybe: set[LineId], soon: set[LineId]) -> float:
@@ -103,7 +115,7 @@ def _rests_on_procedure(evidence: Evidence, firing: Firing) -> bool:
 
 
 def _groups(evidence: Evidence, firing: Firing, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
-    """The unanswered slots a firing touches directly, those nobody asks about left out, and what decides them."""
+    """The unanswered slots a firing touches directly that somebody can answer, and what decides them."""
     a, case = evidence.by_id[firing.alternative], evidence.case
     found = {record_slot(r) for r in firing.records if r.kind not in ("derived", "severity", "planned")}
     for pattern in a.ground:
@@ -116,7 +128,7 @@ def _groups(evidence: Evidence, firing: Firing, decided: dict[Slot, frozenset[Sl
 
 
 def _decided_by(evidence: Evidence, slot: Slot, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
-    """The unanswered facts on which hangs what is assumed of a slot; packs with a ring of them do not load."""
+    """The unanswered facts on which hangs what is assumed of a slot; a pack with a ring does not load."""
     if slot not in decided:
         facts = {"zone"} if slot[0] == "damaged" else set[str]()  # a hidden part in a hit zone is suspected
         if slot[0] == "fact":

@@ -1,4 +1,4 @@
-"""Why a line is not there: the nearest rules, which conditions fail, and the smallest change that brings it in."""
+"""Why a line is not there: the nearest rules, what they lack, and the smallest change that brings it in."""
 
 from __future__ import annotations
 
@@ -115,7 +115,7 @@ def failing(world: World, a: Alternative) -> tuple[tuple[Pattern, ...], tuple[Pa
 
 
 def _overridden(evidence: Evidence, operation: str) -> Iterator[tuple[str, Rule]]:
-    """Rules of higher packs that took the place of a rule; whether it planned this is not kept, so all are named."""
+    """Rules of higher packs that took the place of one; what that one planned is not kept: all are named."""
     for id_, rule in sorted(evidence.program.overridden.items()):
         if rule.withdraws or all(operation not in e.subjects for e in rule.then):
             yield id_, rule
@@ -123,7 +123,7 @@ def _overridden(evidence: Evidence, operation: str) -> Iterator[tuple[str, Rule]
 
 @dataclass(slots=True)
 class Search:
-    """Looks for the smallest sets of answers that bring a line in; each set kept was run, and so was each part of it."""
+    """Looks for the smallest sets of answers that bring a line in; each one kept was run, with its parts."""
 
     evidence: Evidence
     world: World
@@ -147,7 +147,7 @@ class Search:
         return kept
 
     def brings(self, change: Change) -> bool:
-        """Whether the line is on the plan with these answers; False when they exclude each other or the case."""
+        """Whether the line is on the plan with these answers; never when answers exclude each other."""
         key = frozenset(change.items())
         if key not in self.tried:
             self.tried[key] = self._brings(change)
@@ -189,7 +189,7 @@ class Search:
         return self.evidence.case.state(("fitted", system)).known == frozenset(("no",))
 
     def _ways(self, pattern: Pattern, depth: int) -> list[Change]:
-        """Single answers that would make a failing pattern hold; through derived facts at most two rules deep."""
+        """Answers that would make a failing pattern hold; through derived facts at most two rules deep."""
         test = pattern.test or Test("some")
         if pattern.kind == "fact":
             return _fact_ways(self.evidence, pattern.subjects[0], test)

@@ -1,8 +1,8 @@
 """Linked programs kept between runs, so that a plan does not wait for a thousand rules to be read again.
 
-A kept program is used only when its key matches: the content of every file, the knockon version, the schemas and the
-layout of the types. Anything else - stale, cut short, altered, foreign - is ignored and made anew. It is JSON: reading
-it can build the types below and nothing else.
+A kept program is used only when its key matches: the content of every file, the knockon version, the schemas
+and the layout of the types. Anything else - stale, cut short, altered, foreign - is ignored and made anew.
+It is JSON: reading it can build the types below and nothing else.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ TYPES: Sequence[type] = tuple(
 
 
 def folder() -> Path | None:
-    """Where programs are kept: KNOCKON_CACHE, else the user's cache folder; None when switched off with `off`."""
+    """Where programs are kept: KNOCKON_CACHE, else the user's cache folder; None when it is `off`."""
     named = os.environ.get("KNOCKON_CACHE")
     if named == "off":
         return None

@@ -64,7 +64,8 @@ def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
                 _add(getattr(found, section), id_, build(tree, section, id_, raw), tree, section, messages)
         for i, phase in enumerate(tree.value.get("phases") or []):
             if phase["id"] in found.phases:
-                messages.add("KN202", f"phase `{phase['id']}` exists already", tree.at("phases", i))
+                text = f"phase `{phase['id']}` exists already"
+                messages.add("KN202", text, tree.at("phases", i), next_step="use another id")
             found.phases[phase["id"]] = phase["title"]
     return found
 
@@ -108,7 +109,7 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
 
 
 def _assumptions(raw: Any, kind: str) -> tuple[Assumption, ...]:
-    """Conditional assumptions carry fact tests; these are resolved by name later, when all facts are known."""
+    """Conditional assumptions carry fact tests; they are resolved by name once all facts are known."""
     if isinstance(raw, list) and any(isinstance(item, dict) for item in raw):
         return tuple(
             Assumption(

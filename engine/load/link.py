@@ -71,7 +71,7 @@ def link(
 def _stack(
     rules: Sequence[Rule], applies: Mapping[str, tuple[Pattern, ...]], messages: Messages
 ) -> tuple[dict[str, Rule], dict[str, Rule]]:
-    """Rules by id after later packs replaced or withdrew earlier ones; and who overrode whom (earlier id -> rule)."""
+    """Rules by id after later packs replaced or withdrew earlier ones; and who overrode which id."""
     standing: dict[str, Rule] = {}
     overridden: dict[str, Rule] = {}
     for rule in rules:

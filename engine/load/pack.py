@@ -1,4 +1,4 @@
-"""From pack folders to one linked program: everything is read, everything is checked, all messages at once."""
+"""From pack folders to one linked program: everything is read and checked, all messages at once."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ ANYTHING = "*"
 
 @dataclass(slots=True)
 class PackFiles:
-    """The trees of one pack folder, as far as they keep to their schemas, and the ids of what was left out."""
+    """The trees of one pack folder, as far as they keep to their schemas; the ids of what was left out."""
 
     id: PackId
     head: Tree
@@ -47,7 +47,7 @@ def built_in_folders() -> list[Path]:
 
 
 def program_of(folders: Sequence[Path]) -> Program:
-    """The program of a stack of packs, from the last run where nothing changed since. InputError as load_program."""
+    """The program of a stack of packs, from the last run if nothing changed. InputError as load_program."""
     try:
         key = key_of(folders)
     except OSError:
@@ -180,7 +180,7 @@ def _shown(folder: Path) -> Path:
 
 
 def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list[tuple[str, Span]]:
-    """The files of a pack, in order: those listed, then the scenario files beside them. A stray file is an error."""
+    """The files of a pack, in order: those listed, then scenario files beside them. A stray is an error."""
     listed: list[tuple[str, Span]] = []
     for i, name in enumerate(head.value.get("contents", [])):
         span = head.at("contents", i)

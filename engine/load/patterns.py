@@ -165,7 +165,9 @@ class PatternReader:
         try:
             return Test(test.op, (number(figure.value if figure else value),), str(value) if figure else "")
         except ValueError:
-            self.messages.add("KN213", f"`{value}` is not a number or a date", span)
+            self.messages.add(
+                "KN213", f"`{value}` is not a number or a date", span, next_step="write 8 or 2026-11-16"
+            )
             return None
 
     def _fitted(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
@@ -182,7 +184,9 @@ class PatternReader:
         words, place = self._words(raw, path, key, default, names), self._place(raw, path)
         relations = [r for r in ("carries", "covers", "near") if r in raw]
         if len(relations) > 1:
-            self.messages.add("KN211", "ask for one of carries, covers, near", self.tree.at(*path))
+            self.messages.add(
+                "KN211", "ask for one of carries, covers, near", self.tree.at(*path), next_step="keep one"
+            )
             return None
         relation = relations[0] if relations else ""
         related: tuple[tuple[str, ...], str] | None = ((), "")

@@ -20,7 +20,7 @@ Group = tuple[tuple[Pattern, ...], ...]
 
 
 def read_rules(tree: Tree, pack: str, names: Catalogues, messages: Messages) -> list[Rule]:
-    """All rules of a file; one with a problem has its message, and stays as a draft so that its id is still taken."""
+    """All rules of a file; one with a problem has its message, and stays as a draft to keep its id taken."""
     reader, found = PatternReader(tree, names, messages), []
     for i, raw in enumerate(tree.value.get("rules") or []):
         before = len(messages.errors)
@@ -34,7 +34,8 @@ def _rule(raw: Mapping[str, Any], path: tuple[str | int, ...], pack: str, reader
     if raw.get("withdraw"):
         idle = [k for k in ("when", "unless", "then", "strength", "replace") if k in raw]
         if idle:
-            text = f"rule `{raw['id']}` withdraws another, so its {', '.join(f'`{k}`' for k in idle)} would do nothing"
+            named = ", ".join(f"`{k}`" for k in idle)
+            text = f"rule `{raw['id']}` withdraws another, so its {named} would do nothing"
             step = "use `replace:` alone to put a rule in the other's place"
             messages.add("KN215", text, *(tree.key(*path, k) for k in idle), next_step=step)
     else:
@@ -111,7 +112,7 @@ def variables(patterns: tuple[Pattern, ...]) -> set[str]:
 
 
 def check_rule(rule: Rule, messages: Messages) -> None:
-    """Variables: bound before used, none under `unless`; `fits` only from plain facts; no alternatives without end."""
+    """Names: bound before used, none under `unless`; `fits` from plain facts only; alternatives bounded."""
     if count := too_many(rule):
         text = f"`{rule.id}` stands for {count} alternatives; at most {MAX_ALTERNATIVES}"
         messages.add("KN221", text, rule.span, next_step="split the rule, or conclude a derived fact first")

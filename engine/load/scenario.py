@@ -79,7 +79,7 @@ def _part(
         p for p in part.places if not side or side == p or p.endswith(f"_{side}") or p.startswith(f"{side}_")
     ]
     if not places:
-        messages.add("KN310", f"`{part.id}` has no `{side}`", scenario.span)
+        messages.add("KN310", f"`{part.id}` has no `{side}`", scenario.span, next_step="leave `side:` out")
     for place in places:
         words = [str(a) for a in as_list(raw.get("actions")) if a != "none"]
         actions = frozenset(w for w in words if known(w, ACTIONS, "action", scenario.span, messages))

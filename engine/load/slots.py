@@ -19,7 +19,7 @@ SCAN_DONE: Slot = ("fact", "scan_pre_state")
 
 
 def assemble(answers: Answers, program: Program) -> dict[Slot, State]:
-    """Every slot of the vocabulary: the answer, what answers imply, or unknown with its cautious assumption."""
+    """Every slot of the vocabulary: the answer, what answers imply, or unknown with what is assumed."""
     _imply(answers, program)
     slots: dict[Slot, State] = {}
     for spec in program.facts.values():

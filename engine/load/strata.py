@@ -42,7 +42,7 @@ def read(patterns: Iterable[Pattern]) -> list[tuple[Node, Pattern]]:
 
 
 def stratify(alternatives: Sequence[Alternative], messages: Messages) -> dict[str, int] | None:
-    """The stratum of every alternative; None, with the ring and its places, when `unless` goes in a circle."""
+    """The stratum of every alternative; None, with the ring and its places, when `unless` goes round."""
     level: dict[Node, int] = defaultdict(int)
     result = {a.id: 0 for a in alternatives}
     makers = {a.id: made(a) for a in alternatives}

@@ -1,6 +1,6 @@
 """The one YAML reader: plain values with the place of every key and value.
 
-Safe by construction: only scalars, lists and mappings with text keys; no tags, no aliases, bounded size and depth.
+Safe by construction: scalars, lists and mappings with text keys; no tags, no aliases, bounded size and depth.
 Scalars follow the YAML 1.2 core habit, so `yes`, `no`, `on` and `off` stay words.
 """
 
@@ -49,11 +49,9 @@ class Tree:
         return self.keys.get(path) or self.at(*path)
 
     def without(self, broken: Iterable[Path_]) -> Tree:
-        """The tree without the values at these paths (the whole tree is none of them); places of the rest stay right."""
-        value, gone = (
-            copy.deepcopy(self.value),
-            sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True),
-        )
+        """The tree without the values at these paths; the places of the rest stay right."""
+        gone = sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True)
+        value = copy.deepcopy(self.value)
         for *way, last in gone:
             inner = value
             for step in way:
@@ -87,7 +85,7 @@ def _moved(path: Path_, gone: list[Path_]) -> Path_ | None:
     )
 
 
-class _Stop(Exception):
+class _StopError(Exception):
     """Reading cannot go on; the message is already written."""
 
 
@@ -113,8 +111,8 @@ def _read_text(path: Path, name: str, messages: Messages) -> str | None:
             messages.add("KN102", text, here, next_step="check that this is the file you meant")
             return None
         data = path.read_bytes()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+    except (OSError, ValueError) as error:  # ValueError: a name no file can have
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
         messages.add(
             "KN101", f"cannot read `{name}`: {reason}", here, next_step="check the name and its rights"
         )
@@ -157,7 +155,7 @@ def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
     before = len(messages.items)
     try:
         value = reader.build(node, (), 0)
-    except _Stop:
+    except _StopError:
         return None
     return Tree(name, value, reader.values, reader.keys) if len(messages.items) == before else None
 
@@ -221,15 +219,15 @@ class _Reader:
         self.values.setdefault(path, span)
         if depth > MAX_DEPTH:
             self.messages.add("KN107", "nested too deeply", span, next_step="flatten the file")
-            raise _Stop
+            raise _StopError
         if self.count > MAX_NODES:
             text = f"more than {MAX_NODES:,} values: this is a file of another kind"
             self.messages.add("KN107", text, span, next_step="check that it is the file you meant")
-            raise _Stop
+            raise _StopError
         if id(node) in self.seen:
             text = "an alias repeats this value; aliases can multiply without end and are not used here"
             self.messages.add("KN107", text, span, next_step="write the value out where the alias stands")
-            raise _Stop
+            raise _StopError
         self.seen.add(id(node))
         if node.tag not in _CORE_TAGS:
             self.messages.add("KN104", f"tag `{node.tag}` is not used here", span, next_step="remove the tag")

@@ -54,7 +54,7 @@ def check_names(found: Catalogues, trees: list[Tree], messages: Messages) -> Non
 
 
 def check_facts(names: Catalogues, messages: Messages) -> None:
-    """Every assumed and every clear value is a value of its fact; conditions name facts; none goes in a circle."""
+    """Every value set or assumed is one of its fact; conditions name facts; assumptions go in no circle."""
     for event in names.events.values():
         for fact, value in event.answers.items():
             _check_values(fact, (value,), event.span, names, messages)
@@ -107,7 +107,10 @@ def _tests(
         if pattern is None or pattern.test is None:
             continue
         if pattern.kind not in ("fact", "fitted"):
-            messages.add("KN210", "only fact and fitted patterns can stand here", tree.at(*path, j))
+            step = "ask for facts, or for what is fitted"
+            messages.add(
+                "KN210", "only fact and fitted patterns can stand here", tree.at(*path, j), next_step=step
+            )
             continue
         found += [(pattern.kind, subject, pattern.test) for subject in pattern.subjects]
     return tuple(found)

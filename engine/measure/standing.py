@@ -52,7 +52,7 @@ def voids(entry: Entry, operation: Operation, place: str, program: Program) -> b
     """Whether an event takes away a result: by the operation's list, by system, and by place."""
     if entry.event not in operation.void_by and ANY_EVENT not in operation.void_by:
         return False
-    if entry.place and place and not meets(entry.place, place):
+    if place and not any(meets(where, place) for where in _places(entry, program)):
         return False
     if not operation.systems or ANY_EVENT in operation.void_by:
         return True
@@ -62,6 +62,13 @@ def voids(entry: Entry, operation: Operation, place: str, program: Program) -> b
         part = program.parts[entry.part]
         return not (part.carries | part.covers).isdisjoint(operation.systems)
     return True
+
+
+def _places(entry: Entry, program: Program) -> list[str]:
+    """Where an event was: as said, and no wider than the part it names."""
+    if not entry.part:
+        return [entry.place]
+    return [p for p in program.parts[entry.part].places if meets(p, entry.place)]
 
 
 def _codes_found(entry: Entry, program: Program, slots: dict[Slot, State]) -> None:

@@ -27,8 +27,8 @@ class Pattern:
     """A condition on one kind of record.
 
     `subjects` are the ids it accepts (empty: any); `variable` binds the subject instead. `carries`, `covers`
-    and `near` ask what a part does for a system (`relation_variable` binds that system). `place` is empty (any
-    place), a place, or a variable to bind. For severity the subject is the level.
+    and `near` ask what a part does for a system (`relation_variable` binds that system). `place` is empty
+    (any place), a place, or a variable to bind. For severity the subject is the level.
     """
 
     kind: str
@@ -133,7 +133,7 @@ class Alternative:
 class Claim:
     """What a promise says of the plan: operations planned, held, not_planned, or one before the other.
 
-    `place` is empty (anywhere), a place, `all`, or a variable bound in `whenever`; `strength` is the least one.
+    `place` is empty (anywhere), a place, `all`, or a variable bound in `whenever`; `strength` is the least.
     """
 
     verb: str

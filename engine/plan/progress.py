@@ -146,7 +146,7 @@ def _order_violations(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, 
     standing = evidence.case.standing
     for line, firsts in needed.items():
         done = standing.get(line)
-        if done is None or done.result != "pass":
+        if done is None or done.result != "pass" or _waiver(evidence, line):
             continue
         for first in firsts:
             other = standing.get(first)

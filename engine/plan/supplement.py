@@ -72,6 +72,11 @@ class _Comparison:
             telling = {s.rule: s for s in (evidence.support(f, standing) for f in firings)}
         return _Reasons(tuple(telling[id_] for id_ in sorted(telling)), frozenset(slots), frozenset(rules))
 
+    def fitted(self, evidence: Evidence, operation: str) -> _Reasons:
+        """That a system the operation is for is known to be there now, or was."""
+        slots = {("fitted", s) for s in evidence.program.operations[operation].systems} & self.answers
+        return _Reasons((), frozenset(s for s in slots if evidence.case.state(s).known == {"yes"}))
+
     def facts(self, slots: Iterable[Slot]) -> tuple[FactChange, ...]:
         """Answers that differ, in words."""
         return tuple(self._fact(slot) for slot in sorted(slots))
@@ -133,7 +138,8 @@ def _of_line(comparison: _Comparison, was: Line | None, now: Line) -> Iterable[C
     if was is None:
         off = before.found.dropped.get(key)
         lifted = comparison.reasons(before, off.dropped) if off else _Reasons()
-        yield comparison.changed(ADDED, was, now, comparison.reasons(after, firings).beside(lifted))
+        reasons = comparison.reasons(after, firings).beside(lifted)
+        yield comparison.changed(ADDED, was, now, reasons.beside(comparison.fitted(after, key[0])))
         return
     if was.strength != now.strength:
         held = before.found.strengths[PROVISIONAL].makers.get(record, ())
@@ -144,9 +150,11 @@ def _of_line(comparison: _Comparison, was: Line | None, now: Line) -> Iterable[C
             reasons = reasons.beside(comparison.reasons(before, gone))
         yield comparison.changed(STRENGTH, was, now, reasons)
     if was.standing != now.standing:
-        kind, source = (FIRMED, after) if now.standing == FIRM else (LOOSENED, before)
-        certain = source.found.strengths[FIRM].makers.get(record, ())
-        yield comparison.changed(kind, was, now, comparison.reasons(source, certain, FIRM))
+        kind, sure, unsure = (FIRMED, after, before) if now.standing == FIRM else (LOOSENED, before, after)
+        reasons = comparison.reasons(sure, sure.found.strengths[FIRM].makers.get(record, ()), FIRM)
+        drops = unsure.found.strengths[POSSIBLE].makers.get(Record("drop", *key), ())
+        reasons = reasons.beside(comparison.reasons(unsure, drops, POSSIBLE))
+        yield comparison.changed(kind, was, now, reasons.beside(comparison.fitted(sure, key[0])))
     gone_results = [r for r in now.results if r.void_by and not _was_void(was, r)]
     if gone_results or (now.progress == VOID and was.progress != VOID):
         done = "done again since" if now.progress == PASSED else "to be done again"

@@ -57,17 +57,19 @@ def as_json(data: Any) -> str:
 
 def trial_text(trial: Trial, program: Program, page: Page, every: bool = False) -> str:
     """Failed scenarios with what was near, then coverage; `every` lists each condition."""
-    failed = [v for v in trial.verdicts if not v.passed]
-    passed = len(trial.verdicts) - len(failed)
-    parts = [f"{several(len(trial.verdicts), 'scenario')}: {passed} passed, {len(failed)} failed"]
-    for verdict in failed:
+    failed = [v for v in trial.verdicts if not v.passed and not v.changed_above]
+    changed = [v for v in trial.verdicts if v.changed_above]
+    passed = len(trial.verdicts) - len(failed) - len(changed)
+    above = f", {len(changed)} changed by the packs above" if changed else ""
+    parts = [f"{several(len(trial.verdicts), 'scenario')}: {passed} passed, {len(failed)} failed{above}"]
+    for verdict in (*failed, *changed):
         parts += _verdict(verdict, program, page)
     return "\n".join([*parts, *_coverage(trial.coverage, page, every)]) + "\n"
 
 
 def _verdict(verdict: Verdict, program: Program, page: Page) -> Iterator[str]:
     yield ""
-    yield page.emphasise(page.wrap(verdict.scenario.name, first="FAILED  ", hang=8), "strong")
+    yield page.emphasise(page.wrap(verdict.scenario.name, first="CHANGED  " if verdict.changed_above else "FAILED  ", hang=8), "strong")
     yield page.wrap(verdict.scenario.span, indent=8)
     if verdict.messages is not None:
         yield messages_text(verdict.messages, page)
@@ -129,6 +131,7 @@ def trial_data(trial: Trial) -> dict[str, Any]:
                 "name": v.scenario.name,
                 "at": str(v.scenario.span),
                 "passed": v.passed,
+                "changed_above": v.changed_above,
                 "problems": [m.text for m in v.messages] if v.messages else [],
                 "shortfalls": [_short_data(s) for s in v.shortfalls],
             }

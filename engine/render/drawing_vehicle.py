@@ -44,45 +44,45 @@ _ANCHORS: Final = {
     "front_left": (48, 120),
     "rear_left": (48, 450),
 }
-# Where such a device usually sits: how far from the middle (to both sides, unless 0) and from the top.
-_SPOTS: Final = {
-    "radar_front": (0, 84),
-    "night_vision": (24, 108),
-    "lidar": (24, 84),
-    "radar_corner_front": (72, 84),
-    "headlamp": (48, 84),
-    "ultrasonic": (48, 60),
-    "srs_ped_sensor": (24, 60),
-    "srs_front_sensor": (48, 108),
-    "hood_popup": (48, 180),
-    "cooling": (0, 108),
-    "lv_battery": (24, 132),
-    "abs_esc": (48, 156),
-    "eps": (0, 156),
-    "tpms": (72, 180),
-    "cam_front": (0, 204),
-    "rain_light": (24, 204),
-    "dms": (24, 228),
-    "sas": (0, 228),
-    "hud": (48, 228),
-    "cam_surround": (72, 228),
-    "cam_monitor": (72, 228),
-    "srs_side_pressure": (72, 252),
-    "srs_acm": (0, 276),
-    "ocs_strain": (24, 276),
-    "ocs_bladder": (24, 276),
-    "ocs_capacitive": (24, 276),
-    "ab_curtain": (72, 276),
-    "imu": (0, 300),
-    "seat_pos": (24, 300),
-    "belt_front": (48, 300),
-    "srs_side_accel": (72, 300),
-    "belt_buckle": (24, 324),
-    "belt_rear": (48, 372),
-    "hv_battery": (0, 396),
-    "fuel_system": (0, 420),
-    "radar_corner_rear": (72, 468),
-    "cam_rear": (0, 492),
+# Where such devices usually sit: how far from the middle (to both sides, unless 0) and from the top.
+_SPOTS: Final[Mapping[str, tuple[Cell, ...]]] = {
+    "radar_front": ((0, 84),),
+    "night_vision": ((24, 108),),
+    "lidar": ((24, 84),),
+    "radar_corner_front": ((72, 84),),
+    "headlamp": ((48, 84),),
+    "ultrasonic": ((48, 60), (48, 492)),
+    "srs_ped_sensor": ((24, 60),),
+    "srs_front_sensor": ((48, 108),),
+    "hood_popup": ((48, 180),),
+    "cooling": ((0, 108),),
+    "lv_battery": ((24, 132),),
+    "abs_esc": ((48, 156),),
+    "eps": ((0, 156),),
+    "tpms": ((72, 180), (72, 396)),
+    "cam_front": ((0, 204),),
+    "rain_light": ((24, 204),),
+    "dms": ((24, 228),),
+    "sas": ((0, 228),),
+    "hud": ((48, 228),),
+    "cam_surround": ((0, 60), (72, 228), (0, 492)),
+    "cam_monitor": ((72, 228),),
+    "srs_side_pressure": ((72, 252),),
+    "srs_acm": ((0, 276),),
+    "ocs_strain": ((24, 276),),
+    "ocs_bladder": ((24, 276),),
+    "ocs_capacitive": ((24, 276),),
+    "ab_curtain": ((72, 276),),
+    "imu": ((0, 300),),
+    "seat_pos": ((24, 300),),
+    "belt_front": ((48, 300),),
+    "srs_side_accel": ((72, 300),),
+    "belt_buckle": ((24, 324),),
+    "belt_rear": ((48, 372),),
+    "hv_battery": ((0, 396),),
+    "fuel_system": ((0, 420),),
+    "radar_corner_rear": ((72, 468),),
+    "cam_rear": ((0, 492),),
 }
 
 
@@ -226,18 +226,17 @@ def _part(number: int, part: tuple[str, str, str], cells: list[Cell], marks: lis
 
 
 def _sensor(number: int, sensor: Mapping[str, Any], cells: list[Cell], marks: list[str]) -> Marked:
-    out, down = _SPOTS.get(sensor["system"], (0, 0))
-    sides = (("left", MIDDLE - out), ("right", MIDDLE + out)) if out else (("", MIDDLE),)
     drawn = False
-    for side, across in sides if down else ():
-        cell = _take(cells, (across, down), side)
-        if cell:
-            drawn, (x, y) = True, cell
-            marks.append(
-                f'<g class="sensor" data-side="{side}">'
-                f'<rect x="{x - 11}" y="{y - 9}" width="22" height="18"/>'
-                f'<text x="{x}" y="{y + 4}" text-anchor="middle">S{number}</text></g>'
-            )
+    for out, down in _SPOTS.get(sensor["system"], ()):
+        for side, across in (("left", MIDDLE - out), ("right", MIDDLE + out)) if out else (("", MIDDLE),):
+            cell = _take(cells, (across, down), side)
+            if cell:
+                drawn, (x, y) = True, cell
+                marks.append(
+                    f'<g class="sensor" data-side="{side}">'
+                    f'<rect x="{x - 11}" y="{y - 9}" width="22" height="18"/>'
+                    f'<text x="{x}" y="{y + 4}" text-anchor="middle">S{number}</text></g>'
+                )
     return Marked(f"S{number}", sensor["title"], "", "", drawn)
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ..diagnostics.message import InputError, Messages
 from ..infer.check import World
@@ -11,6 +12,7 @@ from ..infer.lacking import Lack, lacking, settled
 from ..infer.lines import Found, find_lines
 from ..infer.run import infer
 from ..load.log import split_line_id
+from ..load.pack import load_program
 from ..load.scenario import scenario_case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.program import Program
@@ -51,6 +53,7 @@ class Verdict:
     scenario: Scenario
     shortfalls: tuple[Shortfall, ...] = ()
     messages: Messages | None = None
+    changed_above: bool = False  # passes on its own pack, and comes out otherwise under the packs stacked on it
 
     @property
     def passed(self) -> bool:
@@ -78,6 +81,23 @@ def try_scenarios(program: Program) -> Trial:
         verdicts.append(Verdict(scenario, tuple(run.shortfalls())))
         coverage.add(run.lacks)
     return Trial(tuple(verdicts), coverage.rules())
+
+
+def try_stack(folders: Sequence[Path]) -> tuple[Program, Trial]:
+    """Run every scenario of a stack; a lower pack's that fails here but not on its own is marked as changed above."""
+    program = load_program(folders)
+    trial = try_scenarios(program)
+    alone: dict[int, Program] = {}
+    verdicts = []
+    for verdict in trial.verdicts:
+        level = next(i for i, p in enumerate(program.packs) if verdict.scenario.span.file.startswith(f"{p.folder}/"))
+        if verdict.shortfalls and level + 1 < len(folders):
+            if level not in alone:
+                alone[level] = load_program(folders[: level + 1])
+            below = _Run(alone[level], verdict.scenario)
+            verdict = replace(verdict, changed_above=not any(True for _ in below.shortfalls()))
+        verdicts.append(verdict)
+    return program, replace(trial, verdicts=tuple(verdicts))
 
 
 class _Run:

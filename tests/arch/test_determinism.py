@@ -1,4 +1,4 @@
-"""Guarantee 5 of the design: same case, same packs, same bytes, whatever the hash seed and wherever it runs."""
+"""Guarantee 5 of the design: same case, same packs, same bytes, whatever the hash seed."""
 
 from __future__ import annotations
 

@@ -85,7 +85,7 @@ def written(program: Program, tmp_path_factory: pytest.TempPathFactory) -> dict[
 
 
 def _extremes() -> dict[str, str]:
-    """Pages with a very long name, right-to-left text and markup in every field, with 300 lines and with none."""
+    """Very long names, right-to-left text or markup in every field; 300 lines; no lines."""
     spec = importlib.util.spec_from_file_location("sample", SAMPLE)
     assert spec is not None
     assert spec.loader is not None
@@ -120,12 +120,8 @@ def browser() -> Iterator[Any]:
         running.close()
 
 
-PAGES = (
-    *CASES,
-    *(f"{name}-handover" for name in CASES),
-    "supplement",
-    *("long", "arabic", "markup", "many", "none"),
-)
+EXTREMES = ("long", "arabic", "markup", "many", "none")
+PAGES = (*CASES, *(f"{name}-handover" for name in CASES), "supplement", *EXTREMES)
 
 
 @pytest.fixture(params=PAGES)

@@ -1,7 +1,8 @@
-"""One folder per mistake: the whole of stderr is compared, nothing is on stdout, and the command exits with 2.
+"""One folder per mistake: the whole of stderr is compared, stdout is empty, and the command exits with 2.
 
-A folder holds `case.yaml` or pack folders (or both), and `expected.err`; `command.txt` gives other arguments. What
-cannot be kept as text is made by MADE. After a change: `pytest tests/golden --update-golden`, then read the diff.
+A folder holds `case.yaml` or pack folders (or both), and `expected.err`; `command.txt` gives other arguments.
+What cannot be kept as text is made by MADE. After a change: `pytest tests/golden --update-golden`, and read
+the diff.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""Every example as a reader gets it: text at 80 columns and JSON, compared whole with what is kept beside the case.
+"""Every example as a reader gets it: text at 80 columns and JSON, compared whole with what is kept beside it.
 
-`examples/<name>/packs.txt` lists the packs stacked on the built-in ones. After a change of rules or of the page:
-`pytest tests/golden --update-golden`, then read the diff.
+`examples/<name>/packs.txt` lists the packs stacked on the built-in ones. After a change of rules or of the
+page: `pytest tests/golden --update-golden`, and read the diff.
 """
 
 from __future__ import annotations

@@ -172,30 +172,19 @@ class ClipsEngine:
         return f"(deffacts trade {' '.join(rows)})"
 
     def _bridges(self) -> Iterator[str]:
-        """Facts as values with places, and fitted systems, as each pass reads them; results of asking."""
+        """What each pass makes of facts with places and of fitted systems, and places of what rules want."""
+        now = "(declare (salience 9000))"
         for standing in PASSES:
-            tag = "known" if standing == FIRM else "?"
-            seen = {FIRM: "known $? ?v $?", PROVISIONAL: "? $? ?v $?", POSSIBLE: "known $? ?v $?"}[standing]
-            head = "(declare (salience 9000)) (means ?f ?v ?p)"
-            yield f"(defrule value-{standing} {head} (fact ?f ? {seen}) => (assert (value {standing} ?f ?v ?p)))"
-            yes = '(fitted ?s ? known $?v&:(member$ "yes" $?v))'
-            if standing == PROVISIONAL:
-                yes = f'(fitted ?s ? {tag} $?v&:(member$ "yes" $?v))'
-            have = f'(assert (have {standing} fitted ?s ""))'
-            yield f"(defrule fitted-{standing} (declare (salience 9000)) {yes} => {have})"
-            yield (
-                f"(defrule placed-{standing} (declare (salience 9000)) (wants {standing} ?k ?c ?id ?where)"
-                f" (together ?where ?p) (kept ?c ?id ?p) => (assert (have {standing} ?k ?id ?p))"
-                f" (make {standing} ?k ?id ?p))"
-            )
-        yield (
-            f"(defrule value-open (declare (salience 9000)) (fact ?f ? unknown $?) (means ?f ?v ?p)"
-            f" => (assert (value {POSSIBLE} ?f ?v ?p)))"
-        )
-        yield (
-            f"(defrule fitted-open (declare (salience 9000)) (fitted ?s ? unknown $?)"
-            f' => (assert (have {POSSIBLE} fitted ?s "")))'
-        )
+            tag = "?" if standing == PROVISIONAL else "known"
+            value, have = f"(value {standing} ?f ?v ?p)", f"(have {standing} fitted ?s {text('')})"
+            means = "(means ?f ?v ?p)"
+            yield f"(defrule value-{standing} {now} (fact ?f ? {tag} $? ?v $?) {means} => (assert {value}))"
+            yield f'(defrule fitted-{standing} {now} (fitted ?s ? {tag} $? "yes" $?) => (assert {have}))'
+            if standing == POSSIBLE:
+                yield f"(defrule value-open {now} (fact ?f ? unknown $?) {means} => (assert {value}))"
+                yield f"(defrule fitted-open {now} (fitted ?s ? unknown $?) => (assert {have}))"
+            wanted = f"(wants {standing} ?k ?c ?id ?where) (together ?where ?p) (kept ?c ?id ?p)"
+            yield f"(defrule placed-{standing} {now} {wanted} => {_make(standing, '?k', '?id', '?p')})"
 
     def _rule(self, a: Alternative, standing: str) -> str:
         left = Conjunction(self.program, standing, "")
@@ -224,9 +213,9 @@ class ClipsEngine:
             kind = MAKES.get(effect.verb, effect.verb)
             if kind == "severity":
                 for level in range(1, int(subject) + 1):
-                    yield f'(assert (have {standing} severity "{level}" "")) (make {standing} severity "{level}" "")'
+                    yield _make(standing, kind, text(str(level)), text(""))
             elif kind == "fitted":
-                yield f'(assert (have {standing} fitted {name} "")) (make {standing} fitted {name} "")'
+                yield _make(standing, kind, name, text(""))
             else:
                 catalogue = "derived" if kind == "derived" else "operation"
                 yield f"(assert (wants {standing} {kind} {catalogue} {name} {place}))"
@@ -258,6 +247,12 @@ class ClipsEngine:
             tag = "unknown" if state.known is None else "known"
             values = " ".join(sorted(literal(v) for v in state.value))
             yield f"({kind} {text(subject)} {text(place)} {tag} {values})"
+
+
+def _make(standing: str, kind: str, subject: str, place: str) -> str:
+    """The right side that makes a record, for the rules and for us."""
+    record = f"{standing} {kind} {subject} {place}"
+    return f"(assert (have {record})) (make {record})"
 
 
 def text_free(id_: str) -> str:

@@ -23,6 +23,7 @@ from knockon.engine.load.pack import built_in_folders, load_program
 from knockon.engine.load.promises import promise_alternatives
 from knockon.engine.load.rules import expand, variables
 from knockon.engine.load.scenario import scenario_case
+from knockon.engine.load.strata import made, read
 from knockon.engine.model.case import Case
 from knockon.engine.model.outcome import POSSIBLE, PROVISIONAL, STANDINGS, Fixpoint, Outcome, Record
 from knockon.engine.model.program import Program
@@ -52,7 +53,7 @@ def mutants(program: Program) -> list[Mutant]:
         Mutant(rule, change)
         for original in program.rules.values()
         if original.status == "active"
-        for change, rule in _changes(original)
+        for change, rule in (*_changes(original), *_weaker(original, program))
         if _sound(rule)
     ]
 
@@ -74,14 +75,21 @@ def _changes(rule: Rule) -> Iterator[tuple[str, Rule]]:
                 yield text, replace(rule, when=(*rest[0], shorter, *rest[1]))
     for i, group in enumerate(rule.unless):
         yield f"without unless {i + 1}", replace(rule, unless=(*rule.unless[:i], *rule.unless[i + 1 :]))
-    weaker = {"required": "unless_procedure", "unless_procedure": "check_whether", INHERITED: "check_whether"}
-    if rule.strength in weaker:
-        yield f"as {weaker[rule.strength]}", replace(rule, strength=weaker[rule.strength])
     for i, effect in enumerate(rule.then):
         for subject in effect.subjects:
             left = tuple(s for s in effect.subjects if s != subject)
             then = (*rule.then[:i], *([replace(effect, subjects=left)] if left else []), *rule.then[i + 1 :])
             yield f"without {effect.verb} {subject}", replace(rule, then=then)
+
+
+def _weaker(rule: Rule, program: Program) -> Iterator[tuple[str, Rule]]:
+    """One step weaker, where a line can show it: what is held, dropped or void has no strength, and what a rule
+    concludes has one only where another rule inherits it."""
+    steps = {"required": "unless_procedure", "unless_procedure": "check_whether", INHERITED: "check_whether"}
+    inherited = {node for a in program.alternatives if a.rule.strength == INHERITED for node, _ in read(a.records)}
+    makes = [node for a in program.alternatives if a.rule.id == rule.id for node in made(a)]
+    if rule.strength in steps and any(node[0] == "planned" or node in inherited for node in makes):
+        yield f"as {steps[rule.strength]}", replace(rule, strength=steps[rule.strength])
 
 
 def _sound(rule: Rule) -> bool:

@@ -112,7 +112,7 @@ def completed(program: Program, case: Case, rng: random.Random) -> Case:
 
 
 def opened(program: Program, case: Case, rng: random.Random, share: float) -> Case:
-    """The case with part of its answers taken back, each with some assumption instead; results and date stay."""
+    """The case with part of its answers taken back, each for some assumption; results and date stay."""
     slots = {
         slot: unknown(program, slot, rng)
         if slot[0] != "result" and slot != ("fact", DATE_FACT) and rng.random() < share

@@ -159,7 +159,7 @@ class Writer:
         return replace(draft, then=then, strength=strength)
 
     def pattern(self, level: int, plain: bool, free: bool) -> Pattern:
-        """A pattern on something at or below `level`; `free` ones may bind names, `plain` ones ask for facts."""
+        """A pattern on something at or below `level`; `free` ones may bind names, `plain` ones ask facts."""
         kinds = [
             "fact",
             "fact",

@@ -18,14 +18,15 @@ from knockon.engine.infer.lines import Found, LineId, find_lines
 from knockon.engine.infer.run import infer
 from knockon.engine.load.pack import built_in_folders, load_program
 from knockon.engine.load.scenario import scenario_case
-from knockon.engine.model.case import Case, State
+from knockon.engine.model.case import Case, Slot, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, STANDINGS
 from knockon.engine.model.program import Program
 from knockon.engine.model.rule import STRENGTHS, Scenario
 from random_cases import completed, opened, random_case, unknown
 from random_packs import random_program
 
-K, T = TypeVar("K"), TypeVar("T")
+K = TypeVar("K")
+T = TypeVar("T")
 YES = frozenset(("yes",))
 
 
@@ -44,13 +45,8 @@ def coherent(program: Program, case: Case) -> Case:
     """The case with every system the law prescribes not said to be missing: no such vehicle was sold."""
     passes = fixpoints(program, case)
     by_law = {r.subject for r in passes[POSSIBLE].made if r.kind == "fitted"}
-    no = frozenset(("no",))
-    fitted = {
-        ("fitted", s): replace(case.state(("fitted", s)), known=YES)
-        for s in by_law
-        if (case.state(("fitted", s)).known or no) == no and case.state(("fitted", s)).known is not None
-    }
-    return replace(case, slots={**case.slots, **fitted})
+    denied: list[Slot] = [("fitted", s) for s in by_law if case.state(("fitted", s)).known is not None]
+    return replace(case, slots={**case.slots, **dict.fromkeys(denied, State(YES))})
 
 
 def filled_in(program: Program, case: Case, rng: random.Random) -> Case:

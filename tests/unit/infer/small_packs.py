@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from knockon.engine.diagnostics.message import Messages
+from knockon.engine.infer.check import certify, fixpoints
+from knockon.engine.infer.rules_engine import RulesEngine
 from knockon.engine.load.link import is_record
 from knockon.engine.load.strata import stratify
-from knockon.engine.model.case import Case, Entry, Slot, State
+from knockon.engine.model.case import Case, Entry, State
 from knockon.engine.model.catalogue import Derived, FactSpec, Operation, Part, System, Test, Value
 from knockon.engine.model.program import PackId, Program
 from knockon.engine.model.rule import Alternative, Effect, Pattern, Rule
@@ -76,7 +79,7 @@ def program(
     facts: Mapping[str, Mapping[str, str]] | None = None,
     by_law: Iterable[str] = (),
 ) -> Program:
-    """A linked program. `operations` name the systems they concern, `per` how a derived fact or operation is kept."""
+    """A linked program. `operations` name the systems they concern, `per` says how a thing is kept."""
     kept, law = per or {}, frozenset(by_law)
     carried = {id_: frozenset(s) for id_, s in (carries or {}).items()}
     found = [
@@ -135,7 +138,7 @@ def program(
 
 
 def case(
-    slots: Mapping[Slot, State | str] | None = None, results: Mapping[tuple[str, str], str] | None = None
+    slots: Mapping[Any, State | str] | None = None, results: Mapping[tuple[str, str], str] | None = None
 ) -> Case:
     """A case; a plain word stands for a known answer."""
     given = {
@@ -146,3 +149,14 @@ def case(
     for (operation, place), entry in standing.items():
         given["result", operation, place] = State(frozenset((entry.result,)))
     return Case("small", "2026-01-01", {}, given, {}, tuple(standing.values()), standing, ())
+
+
+def agree(engine: RulesEngine, pack: Program, given: Case) -> int:
+    """The engine finds what the check finds, in all passes; the number of firings."""
+    fast, slow = engine.fixpoints(given), fixpoints(pack, given)
+    for standing, fixpoint in slow.items():
+        assert len(fast[standing].firings) == len(set(fast[standing].firings)), "a firing came twice"
+        assert set(fast[standing].firings) == set(fixpoint.firings), standing
+        assert fast[standing].made == fixpoint.made, standing
+    certify(pack, given, fast)
+    return sum(len(f.firings) for f in slow.values())

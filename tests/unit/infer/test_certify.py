@@ -43,7 +43,9 @@ def fault(pack: Program, given: Case, passes: Passes, standing: str, spoilt: Fix
 
 
 def test_the_fixpoint_itself_passes() -> None:
-    seen = [certify(pack, given, passes) for pack, given, passes in subjects()]
+    seen = list(subjects())
+    for pack, given, passes in seen:
+        certify(pack, given, passes)
     assert len(seen) > 20
 
 

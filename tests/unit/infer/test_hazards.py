@@ -10,19 +10,22 @@ from pathlib import Path
 import pytest
 from knockon.engine.infer.rules_engine import core
 
-SCRIPT = Path(__file__).with_name("hazards.py")
+HERE = Path(__file__).parent
 HAZARDS = [
-    node.name
-    for node in ast.parse(SCRIPT.read_text(encoding="utf-8")).body
-    if isinstance(node, ast.FunctionDef) and not node.args.args
+    (script.name, node.name)
+    for script in sorted(HERE.glob("hazards*.py"))
+    for node in ast.parse(script.read_text(encoding="utf-8")).body
+    if isinstance(node, ast.FunctionDef)
+    and ast.unparse(node.returns or node.args) == "None"
+    and not node.args.args
 ]
-NOT_HAZARDS = {"rss"}
 
 
 @pytest.mark.skipif(core() is None, reason="the rules library cannot be imported here")
-@pytest.mark.parametrize("hazard", [h for h in HAZARDS if h not in NOT_HAZARDS])
-def test_hazard(hazard: str) -> None:
-    ran = subprocess.run([sys.executable, str(SCRIPT), hazard], capture_output=True, text=True, timeout=120)
+@pytest.mark.parametrize(("script", "hazard"), HAZARDS, ids=[name for _, name in HAZARDS])
+def test_hazard(script: str, hazard: str) -> None:
+    command = [sys.executable, str(HERE / script), hazard]
+    ran = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert ran.returncode == 0, ran.stderr[-2000:]
 
 

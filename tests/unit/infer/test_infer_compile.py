@@ -93,7 +93,7 @@ def test_too_many_rules() -> None:
 
 
 def test_names_the_library_cannot_tell_apart() -> None:
-    """Properties are told apart by a 32-bit hash alone; the compiler looks for twins among those it writes."""
+    """Properties are told apart by a 32-bit hash alone; the compiler looks for twins among its own."""
     seen: dict[int, int] = {}
     for n in count():
         twin = seen.setdefault(fnv(f"t{n}"), n)

@@ -16,7 +16,7 @@ from small_packs import case, damaged, fact, plan, program, rule, touched
 
 def kinds(pack: Program, slots: dict[tuple[str, ...], str]) -> list[str]:
     """The kinds of what the first rule lacks."""
-    given = case(slots)  # type: ignore[arg-type]
+    given = case(slots)
     world = settled(pack, given, infer(pack, given), PROVISIONAL)
     return [lack.kind for lack in lacking(pack.alternatives[0], world, world)]
 

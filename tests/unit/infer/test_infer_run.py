@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault
 from knockon.engine.infer import rules_engine, run
 from knockon.engine.infer.check import fixpoints
 from knockon.engine.model.case import State
 from knockon.engine.model.outcome import FIRM, STANDINGS, Fixpoint
+from knockon.engine.model.rule import Pattern
 from random_cases import random_case
 from random_packs import random_program
-from small_packs import case, plan, program, rule, touched
+from small_packs import case, fact, plan, program, rule, touched
 
 
 @pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
@@ -36,7 +39,7 @@ def test_without_the_library_the_check_goes_alone(monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_library_that_cannot_be_imported_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "durable_rules_engine", None)
+    monkeypatch.setitem(sys.modules, "durable_rules_engine", None)
     assert rules_engine.core() is None
 
 
@@ -53,11 +56,8 @@ def test_a_firing_the_library_loses_leaves_no_plan(monkeypatch: pytest.MonkeyPat
 
 
 def test_patterns_over_several_subjects_ask_for_any_of_them() -> None:
-    """Also where a pattern asks one question of the case, and the first subject is not the one that answers it."""
-    from knockon.engine.model.catalogue import Test
-    from knockon.engine.model.rule import Pattern
-
-    pattern = Pattern("procedure", ("a", "b"), test=Test("any_of", ("required",)))
+    """Also where a pattern asks one question of the case, and its first subject does not answer it."""
+    pattern = Pattern("procedure", ("a", "b"), test=fact("", "required").test)
     pack = program(rule("R", [pattern], plan("o")), operations={"a": (), "b": (), "o": ()})
     given = case({("procedure", "b"): "required", ("procedure", "a"): State(None)})
     assert len(fixpoints(pack, given)[FIRM].firings) == 1

@@ -61,6 +61,13 @@ def test_left_parts_are_drawn_left_and_front_parts_in_front(places: list[str], c
     assert sum(p.drawn for p in drawn.parts) == len(found)
 
 
+@pytest.mark.parametrize("place", [p for p in PLACES if "left" in p])
+def test_right_is_the_mirror_image_of_left(place: str) -> None:
+    left = marks(drawing_vehicle(picture(parts=[part(place)])).svg, "part")[0]
+    right = marks(drawing_vehicle(picture(parts=[part(place.replace("left", "right"))])).svg, "part")[0]
+    assert (2 * MIDDLE - left[1], left[2]) == right[1:]
+
+
 @pytest.mark.parametrize("place", SIDED)
 def test_the_caption_names_the_side(place: str) -> None:
     assert drawing_vehicle(picture(parts=[part(place)])).parts[0].place == place.replace("_", " ")
