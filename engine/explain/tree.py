@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..model.outcome import PROVISIONAL, Firing, Record
 from ..model.plan import FactSeen, Support
-from .facts import Evidence
+from .facts import MADE, Evidence, record_slot
 
-MADE = ("derived", "severity", "planned")
 DEEPEST = 12
 
 
@@ -16,6 +16,7 @@ DEEPEST = 12
 class Proof:
     """A record, and for each rule that makes it the support and the proofs of what that support rests on.
 
+    Matches of one rule are one support with the facts of all of them, as on the plan.
     `again` marks a record already unfolded above or earlier, so it is not printed twice.
     """
 
@@ -35,17 +36,22 @@ def _proof(evidence: Evidence, record: Record, standing: str, seen: set[Record],
     if record in seen or depth > DEEPEST:
         return Proof(record, title, (), again=True)
     seen.add(record)
-    supports = []
-    for firing in evidence.found.strengths[standing].makers.get(record, ()):
-        below = tuple(
-            _proof(evidence, r, standing, seen, depth + 1) for r in firing.records if r.kind in MADE
-        )
-        supports.append((evidence.support(firing, standing), _leaves(evidence, firing), below))
-    return Proof(record, title, tuple(supports))
+    supports: dict[tuple[str, str], tuple[Support, dict[FactSeen, None], dict[Record, Proof]]] = {}
+    makers = evidence.found.strengths[standing].makers
+    for firing in makers.get(record, ()):
+        support = evidence.support(firing, standing)
+        _, leaves, below = supports.setdefault((support.rule, support.strength), (support, {}, {}))
+        leaves |= dict.fromkeys(_leaves(evidence, firing))
+        for made in firing.records:
+            by_law = made in makers and evidence.case.state(record_slot(made)).known is None
+            if (made.kind in MADE or by_law) and made not in below:
+                below[made] = _proof(evidence, made, standing, seen, depth + 1)
+    found = tuple(
+        (support, tuple(leaves), tuple(below.values())) for support, leaves, below in supports.values()
+    )
+    return Proof(record, title, found)
 
 
-def _leaves(evidence: Evidence, firing: Firing) -> tuple[FactSeen, ...]:
+def _leaves(evidence: Evidence, firing: Firing) -> Iterator[FactSeen]:
     """The observed and assumed facts of a firing; what was concluded is unfolded below it."""
-    return tuple(f for f in evidence.facts(firing) if f.origin != "derived")
-
-
+    return (f for f in evidence.facts(firing) if f.origin != "derived")

@@ -76,7 +76,8 @@ def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
             found = [firings[f] for f in made_by if f in firings]
             if found and records.get(record) != (best := strongest(*found)):
                 records[record], changed = best, True
-    return Strengths(firings, records, {r: tuple(fs) for r, fs in makers.items()})
+    # sorted: the engines find firings in different orders, and a plan must not show which one found them
+    return Strengths(firings, records, {r: tuple(sorted(fs)) for r, fs in makers.items()})
 
 
 def _strength(a: Alternative, firing: Firing, records: Mapping[Record, str]) -> str:

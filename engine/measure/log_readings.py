@@ -6,6 +6,7 @@ Bad figures are refused when the case is read; here they become a remark, so tha
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from ..diagnostics.message import Messages
 from ..load.tree import Tree, parse_tree
@@ -69,57 +70,69 @@ def _overall(stated: str, parts: list[Part]) -> tuple[str, list[str]]:
 
 def check_readings(case: Case, program: Program, messages: Messages) -> None:
     """Add a message for every reading and limit of the case that cannot be, at its place in the file."""
-    tree: Tree | None = None
+    place = _Places(case, messages)
+    said = set[str]()  # a wrong limit is told once, not again by every reading it was for
     for operation, procedure in case.procedures.items():
         for name, raw in procedure.limits.items():
             try:
                 as_limit(raw, procedure.document or "the procedure")
             except ReadingError as error:
-                tree = tree or _tree(case, messages)
-                _report(error, _limit_place(tree, operation, name, procedure.span), messages)
+                said.add(error.cause)
+                _report(error, place.of_limit(operation, name, procedure.span), messages)
     for entry in case.log:
-        if not entry.readings or not entry.did:
-            continue
-        whole = list(entry.readings)
-        try:
-            list(parts_of(Taken.of(entry, case, program)))
-        except ReadingError as error:
-            tree = tree or _tree(case, messages)
-            culprits = [n for n in whole if _fails_alone(entry, n, case, program)]
-            _report(error, _reading_place(tree, entry, culprits), messages)
+        if entry.did and entry.readings:
+            for name, wrong in _wrong(entry, case, program):
+                if wrong.cause not in said:
+                    _report(wrong, place.of_reading(entry, name), messages)
 
 
-def _fails_alone(entry: Entry, name: str, case: Case, program: Program) -> bool:
+def _wrong(entry: Entry, case: Case, program: Program) -> list[tuple[str, ReadingError]]:
+    """Every reading that is wrong by itself; else what is wrong with them together, under no name."""
+    together = _error(entry, case, program)
+    if together is None:
+        return []
+    single = [
+        (name, _error(replace(entry, readings={name: raw}), case, program))
+        for name, raw in entry.readings.items()
+    ]
+    return [(name, error) for name, error in single if error is not None] or [("", together)]
+
+
+def _error(entry: Entry, case: Case, program: Program) -> ReadingError | None:
     try:
-        list(parts_of(Taken.of(replace(entry, readings={name: entry.readings[name]}), case, program)))
-    except ReadingError:
-        return True
-    return False
+        list(parts_of(Taken.of(entry, case, program)))
+    except ReadingError as error:
+        return error
+    return None
 
 
 def _report(error: ReadingError, span: Span, messages: Messages) -> None:
     messages.add("KN320", error.cause, span, next_step=error.next_step)
 
 
-def _tree(case: Case, messages: Messages) -> Tree | None:
-    """The file once more, for the places that the case itself does not keep."""
-    return parse_tree("\n".join(messages.lines.get(case.file, [])), case.file, Messages())
+class _Places:
+    """Places that the case itself does not keep: the file is parsed again, and only when asked."""
 
+    def __init__(self, case: Case, messages: Messages) -> None:
+        self.case, self.lines = case, messages.lines.get(case.file, [])
 
-def _reading_place(tree: Tree | None, entry: Entry, names: list[str]) -> Span:
-    if tree is None:
+    @cached_property
+    def _tree(self) -> Tree | None:
+        return parse_tree("\n".join(self.lines), self.case.file, Messages())
+
+    def of_reading(self, entry: Entry, name: str) -> Span:
+        """The name of a reading; the entry where no single one is meant."""
+        tree = self._tree
+        count = len(tree.value.get("log") or []) if tree is not None else 0
+        for i in range(count):
+            if tree is not None and tree.at("log", i) == entry.span:
+                return tree.key("log", i, "readings", *([name] if name else []))
         return entry.span
-    log = tree.value.get("log") or []
-    number = next((i for i in range(len(log)) if tree.at("log", i) == entry.span), None)
-    if number is None:
-        return entry.span
-    return tree.key("log", number, "readings", *names[:1])
 
-
-def _limit_place(tree: Tree | None, operation: str, name: str, otherwise: Span) -> Span:
-    if tree is None:
+    def of_limit(self, operation: str, name: str, otherwise: Span) -> Span:
+        """The name of a limit."""
+        looked_up = (self._tree.value.get("procedures") or []) if self._tree is not None else []
+        for i, raw in enumerate(looked_up):
+            if self._tree is not None and raw["operation"] == operation:
+                return self._tree.key("procedures", i, "limits", name)
         return otherwise
-    for i, raw in enumerate(tree.value.get("procedures") or []):
-        if raw["operation"] == operation:
-            return tree.key("procedures", i, "limits", name)
-    return otherwise

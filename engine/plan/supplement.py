@@ -75,7 +75,9 @@ class _Comparison:
     def fitted(self, evidence: Evidence, operation: str) -> _Reasons:
         """That a system the operation is for is known to be there now, or was."""
         slots = {("fitted", s) for s in evidence.program.operations[operation].systems} & self.answers
-        return _Reasons((), frozenset(s for s in slots if evidence.case.state(s).known == {"yes"}))
+        return _Reasons(
+            (), frozenset(s for s in slots if evidence.case.state(s).known == frozenset(("yes",)))
+        )
 
     def facts(self, slots: Iterable[Slot]) -> tuple[FactChange, ...]:
         """Answers that differ, in words."""

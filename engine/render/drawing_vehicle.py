@@ -207,7 +207,8 @@ def _take(cells: list[Cell], near: Cell, place: str) -> Cell | None:
     ]
     if not fitting:
         return None
-    cell = min(fitting, key=lambda c: (hypot(c[0] - near[0], c[1] - near[1]), c))
+    # of equally near cells the outer one, so that both sides fill the same way
+    cell = min(fitting, key=lambda c: (hypot(c[0] - near[0], c[1] - near[1]), -abs(c[0] - MIDDLE), c))
     cells.remove(cell)
     return cell
 

@@ -45,7 +45,9 @@ class Page:
 
     def heading(self, text: str) -> str:
         """A section heading with a rule under it."""
-        return f"\n{self.emphasise(text, 'strong')}\n{'-' * min(self.width, len(text))}"
+        shown = self.wrap(text)
+        rule = "-" * max(len(line) for line in shown.splitlines())
+        return f"\n{self.emphasise(shown, 'strong')}\n{rule}"
 
     def spread(self, left: str, right: str) -> str:
         """Left and right on one line where both fit, else under each other."""

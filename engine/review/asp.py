@@ -1,7 +1,7 @@
 """From a program to a logic program: the same rules, and every fully known case the vocabulary can express.
 
-`in(kind, subject, place, value)` is an answer; `m(kind, subject, place, level)` a record made with at least that
-strength (1 check_whether .. 3 required); `on(operation, place, level)` a line of the plan.
+`in(kind, subject, place, value)` is an answer; `m(kind, subject, place, level)` a record made with at least
+that strength (1 check_whether .. 3 required); `on(operation, place, level)` a line of the plan.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A counterexample as a case file a person can read and `knockon plan` can run: nothing is left unanswered."""
+"""A counterexample as a case file that people read and `knockon plan` runs; nothing is left unanswered."""
 
 from __future__ import annotations
 

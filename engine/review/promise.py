@@ -1,4 +1,4 @@
-"""Promises of a pack, proved for every fully known case the vocabulary can express, or refuted by a smallest one.
+"""Promises of a pack: proved for every fully known case the vocabulary can express, or refuted by one.
 
 The solver only proposes a counterexample: it is written out as a case file, read back and planned by the real
 engines, and has to break the promise there too.
@@ -6,6 +6,7 @@ engines, and has to break the promise there too.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -43,7 +44,7 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What became of a promise. `case` is the text of a counterexample; `smallest` whether no smaller one exists."""
+    """What became of a promise; `case`: a counterexample as text, `smallest`: proved to be so."""
 
     promise: Promise
     state: str
@@ -54,7 +55,7 @@ class Verdict:
 
 
 def due(program: Program) -> tuple[Promise, ...]:
-    """What a stack has to keep: all promises of its uppermost pack, and those below that every pack must keep."""
+    """What a stack has to keep: the promises of its uppermost pack, and those below that all must keep."""
     top = program.packs[-1].name
     return tuple(p for p in program.promises if p.rule.pack == top or p.kept_by_all)
 
@@ -69,7 +70,7 @@ def prove(
 ) -> list[Verdict]:
     """A verdict for each promise, by default for all that are due; `limit_seconds` holds for each of them.
 
-    InputError when the solver is not installed; InferenceFault when a counterexample does not hold in the engines.
+    InputError when the solver is not installed; InferenceFault when the engines do not confirm a case.
     """
     chosen = due(program) if promises is None else tuple(promises)
     prover = _Prover(program, chosen, bounds or Bounds(), limit_seconds)
@@ -111,7 +112,9 @@ class _Prover:
             if most is not None:
                 text.bound(kind, most)
         self.bound = bound_text(program, self.domains, bounds)
-        self.control = self.clingo.Control(["--opt-mode=ignore", "--opt-strategy=usc"], logger=lambda *_: None)
+        self.control = self.clingo.Control(
+            ["--opt-mode=ignore", "--opt-strategy=usc"], logger=lambda *_: None
+        )
         self.control.add("base", [], text.text)
         self.control.ground([("base", [])])
 
@@ -215,17 +218,15 @@ def _in_order(program: Program, first: str, second: str, lines: list[LineId]) ->
 
 def bound_text(program: Program, found: Sequence[Domain], bounds: Bounds) -> str:
     """What a proof covers, in one sentence."""
-    count = {
-        kind: sum(1 for d in found if d.slot[0] == kind) for kind in ("fact", "fitted", "touched", "result")
-    }
+    count = Counter(d.slot[0] for d in found)
 
     def most(number: int | None, what: str) -> str:
         return f"any number of {what}" if number is None else f"at most {number} {what}"
 
-    some = f"{most(bounds.touched, 'parts touched')}, {most(bounds.damaged, 'parts damaged')}"
+    parts = f"{most(bounds.touched, 'parts touched')}, {most(bounds.damaged, 'parts damaged')}"
     return (
-        f"every fully known case: each answer to {count['fact']} facts (numbers by the intervals their thresholds cut), "
-        f"any of {count['fitted']} systems fitted (those every vehicle has always), {some} of {count['touched']} part "
-        f"places, any trouble codes, methods and procedure verdicts, {most(bounds.results, 'standing results')}; "
-        "without answers that exclude each other or that the law contradicts"
+        f"every fully known case: each answer to {count['fact']} facts (numbers by the intervals their "
+        f"thresholds cut), any of {count['fitted']} systems fitted (those every vehicle has always), {parts} "
+        f"of {count['touched']} part places, any trouble codes, methods and procedure verdicts, "
+        f"{most(bounds.results, 'standing results')}; without answers that exclude each other or the law"
     )

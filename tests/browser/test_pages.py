@@ -35,7 +35,7 @@ FLAGS = (
 WIDTHS = (360, 768, 1280)
 PAPER = {"A4": (718, 1016), "Letter": (718, 950)}  # what is left inside the margins, in CSS pixels at 96 dpi
 LACKING = [m for m in ("playwright", "axe_playwright_python") if importlib.util.find_spec(m) is None]
-WHY = "no browser test: " + "; ".join(
+WHY = "browser tests not run: " + "; ".join(
     (["no Chromium found on this machine"] if CHROMIUM is None else [])
     + ([f"Python package missing: {', '.join(LACKING)}"] if LACKING else [])
 )

@@ -7,7 +7,6 @@ from functools import cache
 from typing import Any
 
 import pytest
-
 from knockon.engine.infer.lines import find_lines
 from knockon.engine.infer.run import infer
 from knockon.engine.load.pack import built_in_folders, load_program
@@ -29,7 +28,9 @@ def stack(size: int) -> tuple[Program, list[Domain], Any]:
     program = load_program(built_in_folders()[:size])
     slots = domains(program)
     # what excludes what is left out: the engines must agree on odd cases too
-    rules = [line for line in Translation(program, slots).text.split("\n") if not line.startswith((":-", "#"))]
+    rules = [
+        line for line in Translation(program, slots).text.split("\n") if not line.startswith((":-", "#"))
+    ]
     control = clingo.Control([], logger=lambda *_: None)
     control.add("base", [], "\n".join(rules))
     control.ground([("base", [])])
@@ -51,7 +52,11 @@ def imagine(program: Program, slots: list[Domain], seed: int) -> Case:
         if d.slot[0] == "fitted" and not values:
             values = frozenset(("no",))
         said[d.slot] = State(values)
-    results = {s[1:]: Entry("2026-01-01", s[1], s[2], str(*v.value)) for s, v in said.items() if s[0] == "result" and v.value}
+    results = {
+        s[1:]: Entry("2026-01-01", s[1], s[2], str(*v.value))
+        for s, v in said.items()
+        if s[0] == "result" and v.value
+    }
     return Case(f"seed {seed}", "2026-11-25", {}, said, {}, tuple(results.values()), results, ())  # type: ignore[arg-type]
 
 
@@ -97,7 +102,7 @@ def test_random_known_cases_give_the_same_lines(size: int) -> None:
 
 
 def test_the_comparison_is_not_empty() -> None:
-    program, slots, control = stack(1)
+    program, slots, _ = stack(1)
     seen: set[Record] = set()
     for seed in range(60):
         seen |= infer(program, imagine(program, slots, seed))[FIRM].made

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import builtins
 import json
-import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -15,14 +16,14 @@ from knockon.cli import files, plan
 from knockon.engine.diagnostics.message import InferenceFault
 from knockon.engine.infer import run as infer_run
 
-CASE, SETTLED = "examples/parked-tap/case.yaml", "examples/front-corner/case.yaml"
+CASE, OPEN = "examples/front-corner/case.yaml", "examples/parked-tap/case.yaml"
 ONE_ENGINE = "One engine evaluated this plan"
 
 
 @pytest.mark.parametrize(
     ("format", "starts"),
     [
-        ("text", "WORK PLAN  lr-1044"),
+        ("text", "WORK PLAN  lr-1041"),
         ("json", '{\n "version": 1'),
         ("html", "<!"),
         ("markdown", "#"),
@@ -33,8 +34,7 @@ def test_every_format_is_written_whole_to_stdout_and_nothing_else(
     run_knockon: Run, format: str, starts: str
 ) -> None:
     ran = run_knockon("plan", CASE, "--format", format)
-    assert ran.err == ""
-    assert ran.code == 1
+    assert (ran.code, ran.err) == (0, "")
     assert ran.out.startswith(starts)
     assert ran.out.endswith("\n")
     assert "ocs_check" in ran.out
@@ -42,9 +42,8 @@ def test_every_format_is_written_whole_to_stdout_and_nothing_else(
 
 
 def test_exit_codes(run_knockon: Run) -> None:
-    open_questions, settled = run_knockon("plan", CASE), run_knockon("plan", SETTLED)
-    assert open_questions.code == 1
-    assert settled.code == bool("TO SETTLE OR KNOW" in settled.out or "QUESTIONS" in settled.out)
+    assert run_knockon("plan", CASE).code == 0
+    assert run_knockon("plan", OPEN).code == 1
     assert run_knockon("plan", "no-such.yaml").code == 2
     assert run_knockon("plan", CASE, "--pack", "no-such-pack").code == 2
     assert run_knockon("plan", CASE, "--format", "stone").code == 2
@@ -54,9 +53,11 @@ def test_exit_codes(run_knockon: Run) -> None:
 
 def test_messages_go_to_stderr_and_leave_stdout_to_the_plan(run_knockon: Run, tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
-    case.write_text("case: a\ndate: 2026-11-16\nparts: [{part: headlamp_assy, actions: [rr]}]\n")
+    case.write_text(
+        (TOP / CASE).read_text("utf-8").replace("part: headlamp_assy, side: right", "part: headlamp_assy")
+    )
     ran = run_knockon("plan", "case.yaml", cwd=tmp_path)
-    assert ran.code == 1
+    assert ran.code == 0
     assert ran.err.startswith("KN309 note: ")
     assert ran.out.startswith("WORK PLAN")
 
@@ -64,7 +65,7 @@ def test_messages_go_to_stderr_and_leave_stdout_to_the_plan(run_knockon: Run, tm
 def test_out_writes_the_same_bytes_and_says_nothing(run_knockon: Run, tmp_path: Path) -> None:
     target = tmp_path / "plan.txt"
     ran = run_knockon("plan", CASE, "--out", str(target))
-    assert (ran.code, ran.out, ran.err) == (1, "", "")
+    assert (ran.code, ran.out, ran.err) == (0, "", "")
     assert target.read_text("utf-8") == run_knockon("plan", CASE).out
     assert [p.name for p in tmp_path.iterdir()] == ["plan.txt"]
 
@@ -167,8 +168,6 @@ def test_without_the_rules_engine_the_check_decides_alone_and_the_plan_says_so(
 
 def _without_library(monkeypatch: pytest.MonkeyPatch) -> None:
     """As on a machine where the library was never built."""
-    from knockon.engine.infer import rules_engine
-
     real = builtins.__import__
 
     def without(name: str, *rest: object) -> ModuleType:
@@ -177,28 +176,11 @@ def _without_library(monkeypatch: pytest.MonkeyPatch) -> None:
         return real(name, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(builtins, "__import__", without)
-    for module in [m for m in list(os.sys.modules) if m.startswith("durable")]:
-        monkeypatch.delitem(os.sys.modules, module)
-    clear = getattr(rules_engine.core, "cache_clear", None)
-    if clear is not None:
-        clear()
+    for module in [m for m in sys.modules if m.startswith("durable")]:
+        monkeypatch.delitem(sys.modules, module)
 
 
-@pytest.fixture(autouse=True)
-def _engine_again() -> object:
-    """After a test that hid the library it is looked for anew."""
-    yield
-    from knockon.engine.infer import rules_engine
-
-    clear = getattr(rules_engine.core, "cache_clear", None)
-    if clear is not None:
-        clear()
-
-
-def test_a_reader_that_stops_reading_is_no_fault(tmp_path: Path) -> None:
-    import subprocess
-    import sys
-
+def test_a_reader_that_stops_reading_is_no_fault() -> None:
     knockon = Path(sys.executable).with_name("knockon")
     ran = subprocess.run(
         f"{knockon} plan {CASE} | head -n 1", shell=True, cwd=TOP, capture_output=True, text=True, timeout=100

@@ -55,3 +55,26 @@ def test_every_support_of_a_line_is_in_its_tree(example: Example) -> None:
             tree = proof(evidence, Record("planned", operation, place))
             rules = {evidence.by_id[f.alternative].rule.id for f in line.firings}
             assert rules <= {support.rule for support, _, _ in tree.supports}
+
+
+def test_what_the_law_makes_fitted_is_proved_by_the_law(told: Callable[..., Evidence]) -> None:
+    facts = {
+        "event_type": "collision",
+        "area": ["rear"],
+        "market": "us",
+        "model_year": "2023",
+        "gvwr_kg": "2000 kg",
+    }
+    evidence = told(facts, rest="unknown")
+    makers = evidence.found.strengths[PROVISIONAL].makers
+    rests = [
+        (key, record)
+        for key, line in evidence.found.lines.items()
+        for firing in line.firings
+        for record in firing.records
+        if line.standing != POSSIBLE and record in makers and record.kind == "fitted"
+    ]
+    assert rests
+    for key, record in rests:
+        found = {n.record: n for n in nodes(proof(evidence, Record("planned", *key))) if not n.again}
+        assert {s.pack for s, _, _ in found[record].supports} == {"us-federal"}

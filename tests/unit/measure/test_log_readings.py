@@ -255,7 +255,7 @@ def test_what_cannot_be_is_a_message_at_its_place(program: Program, readings: st
         ),
         (
             seat("low: 0, high: 0.2", "low: 30, high: 31", None).replace("31, unit: kg", "31, unit: count"),
-            "another step",
+            "they cannot be compared",
         ),
         ("- {at: 2026-03-05, did: scan_pre, readings: {codes: [{code: 96E123}]}}", "put it in quotes"),
         ("- {at: 2026-03-05, did: scan_pre, readings: {codes: [{code: X1234}]}}", "is not a trouble code"),
