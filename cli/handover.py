@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from ..engine.model.handover import Handover
 from ..engine.plan.build import make_plan
 from ..engine.plan.handover import handover as close
 from .files import write_atomically
@@ -25,14 +26,31 @@ def handover(
 
     Example: knockon handover case.yaml
     """
-    from ..engine.render.handover import handover_json, handover_text
-
     program = read_program(pack)
     found = close(make_plan(program, read_case(case, program)), program)
-    text = handover_json(found) if format is Format.JSON else handover_text(found, page())
+    text = write(found, format)
     if out:
         write_atomically(out, text)
     else:
         sys.stdout.write(text)
     if not found.ready:
         raise typer.Exit(1)
+
+
+def write(found: Handover, format: Format) -> str:
+    """The handover in one format; each module is loaded only when used."""
+    if format is Format.HTML:
+        from ..engine.render.html import handover_html
+
+        return handover_html(found)
+    if format is Format.MARKDOWN:
+        from ..engine.render.markdown import handover_markdown
+
+        return handover_markdown(found)
+    if format is Format.CSV:
+        from ..engine.render.csv import handover_csv
+
+        return handover_csv(found)
+    from ..engine.render.handover import handover_json, handover_text
+
+    return handover_json(found) if format is Format.JSON else handover_text(found, page())

@@ -25,10 +25,13 @@ OutFile = Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a f
 
 
 class Format(StrEnum):
-    """How to write the supplement."""
+    """How to write a supplement or a handover."""
 
     TEXT = "text"
     JSON = "json"
+    HTML = "html"
+    MARKDOWN = "markdown"
+    CSV = "csv"
 
 
 def supplement(
@@ -72,7 +75,19 @@ def as_of(case: Case, date: str) -> Case:
 
 
 def write(found: Supplement, format: Format) -> str:
-    """The supplement in one format."""
+    """The supplement in one format; each module is loaded only when used."""
+    if format is Format.HTML:
+        from ..engine.render.html import supplement_html
+
+        return supplement_html(found)
+    if format is Format.MARKDOWN:
+        from ..engine.render.markdown import supplement_markdown
+
+        return supplement_markdown(found)
+    if format is Format.CSV:
+        from ..engine.render.csv import supplement_csv
+
+        return supplement_csv(found)
     from ..engine.render.supplement import supplement_json, supplement_text
 
     return supplement_json(found) if format is Format.JSON else supplement_text(found, page())

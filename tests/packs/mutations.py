@@ -2,8 +2,8 @@
 
 Run by hand: `python tests/packs/mutations.py [--sample N]`. A mutant drops one condition, one alternative of
 an `any`, one `unless` or one effect, or weakens the strength by one step. It is caught when a scenario no
-longer gets what it states, or a promise can be broken. Mutants the loader would refuse are not counted, nor is a
-strength that no line can show.
+longer gets what it states, or a promise can be broken. Mutants the loader would refuse are not counted, nor
+is a strength that no line can show.
 """
 
 from __future__ import annotations
