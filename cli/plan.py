@@ -66,8 +66,10 @@ def with_answers_tried(made: Plan, evidence: Evidence) -> Plan:
     tried = []
     for question in made.questions[:TRIED]:
         effects = try_answers(evidence, question, alone=len(evidence.outcome.engines) == 1)
-        united = {k: tuple(sorted({i for e in effects.values() for i in e[k]})) for k in ("adds", "drops", "firms")}
-        tried.append(replace(question, answers=effects, **united))
+        adds, drops, firms = (
+            tuple(sorted({i for e in effects.values() for i in e[verb]})) for verb in ("adds", "drops", "firms")
+        )
+        tried.append(replace(question, answers=effects, adds=adds, drops=drops, firms=firms))
     return replace(made, questions=(*tried, *made.questions[TRIED:]))
 
 

@@ -108,7 +108,7 @@ class Evidence:
         if test is not None and test.op == "not_known":
             value = "not known"
         else:
-            value = only and self.value_title(slot, only) or self.values(slot, state)
+            value = (only and self.value_title(slot, only)) or self.values(slot, state)
         return FactSeen(slot_id(slot), self.slot_title(slot), value, origin, state.span, state.said_by)
 
     def values(self, slot: Slot, state: State) -> str:

@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..model.program import Program

@@ -6,15 +6,16 @@ chaining over equality, the part of its language that was verified.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 from ..model.case import Case, Slot, State
 from ..model.catalogue import Test, Value
 from ..model.outcome import FIRM, POSSIBLE, Record
 from ..model.places import meets
 from ..model.program import Program
-from ..model.rule import Alternative, Pattern
+from ..model.rule import Pattern
 
 CHUNK = 40  # the engine repeats a whole record with each firing, so wide ones cost
 MADE = ("derived", "severity", "planned", "fitted")
@@ -253,7 +254,7 @@ def _seen(pattern: Pattern, reading: Reading, made: set[Record]) -> bool:
     )
 
 
-_OPS = {
+_OPS: dict[str, Callable[[Any, Any], bool]] = {
     "any_of": lambda values, wanted: not values.isdisjoint(wanted),
     "none_of": lambda values, wanted: values.isdisjoint(wanted),
     "some": lambda values, wanted: bool(values),

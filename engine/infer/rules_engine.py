@@ -12,7 +12,7 @@ from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Record
 from ..model.program import Program
 from .check import OPPOSITE
-from .compile import WARM, Compiled, compile_program, conjunction_kind, kind_of, late_kind
+from .compile import WARM, compile_program, conjunction_kind, kind_of, late_kind
 from .encode import CHUNK, Reading, blocked
 from .made import effects
 

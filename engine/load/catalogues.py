@@ -109,15 +109,14 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
 
 
 def _assumptions(raw: Any, kind: str) -> tuple[Assumption, ...]:
-    """Conditional assumptions carry fact tests; they are resolved by name once all facts are known."""
+    """Conditional assumptions carry fact tests, which are read once all facts are known."""
     if isinstance(raw, list) and any(isinstance(item, dict) for item in raw):
         return tuple(
             Assumption(
                 values=_clear(item.get("value", item.get("add")), kind),
-                when=tuple((str(p["fact"]), plain_test(p)) for p in item.get("when", [])),
                 add="add" in item,
             )
-            for item in raw
+            for item in (i if isinstance(i, dict) else {"value": i} for i in raw)
         )
     return (Assumption(_clear(raw, kind)),)
 
@@ -125,10 +124,18 @@ def _assumptions(raw: Any, kind: str) -> tuple[Assumption, ...]:
 def _clear(raw: Any, kind: str) -> tuple[Value, ...]:
     values = [v for v in as_list(raw) if v is not None]
     if kind in ("number", "date"):
-        return tuple(number(v) for v in values if v != "nothing")
+        return tuple(_number_or_word(v) for v in values if v != "nothing")
     if kind == "set":
         return tuple(str(v) for v in values if v not in ("none", "nothing"))
     return tuple(str(v) for v in values if v != "nothing")
+
+
+def _number_or_word(value: Any) -> Value:
+    """A word where a number belongs is kept, so that the check of the vocabulary can name it."""
+    try:
+        return number(value)
+    except ValueError:
+        return str(value)
 
 
 def number(value: Any) -> float:

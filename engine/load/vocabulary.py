@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from ..diagnostics.message import Messages
@@ -17,6 +18,8 @@ from .tree import Tree
 def check_names(found: Catalogues, trees: list[Tree], messages: Messages) -> None:
     """Every name inside the catalogues is in its own vocabulary."""
     for tree in trees:
+        for id_, raw in (tree.value.get("facts") or {}).items():
+            _read_assumptions(id_, raw["assume"], tree, found, messages)
         parts, operations = tree.value.get("parts") or {}, tree.value.get("operations") or {}
         for id_, raw in parts.items():
             for relation in ("carries", "covers", "near"):
@@ -53,6 +56,23 @@ def check_names(found: Catalogues, trees: list[Tree], messages: Messages) -> Non
                 known(id_, found.operations, "operation", tree.key(section, id_), messages)
 
 
+def _read_assumptions(id_: str, raw: Any, tree: Tree, found: Catalogues, messages: Messages) -> None:
+    """The conditions of a fact's assumptions, in the grammar of rules; only facts can be asked for."""
+    spec, assume = found.facts[id_], []
+    if spec.span != tree.key("facts", id_) or not any(isinstance(item, dict) for item in as_list(raw)):
+        return
+    for i, assumption in enumerate(spec.assume):
+        item, path = raw[i], ("facts", id_, "assume", i, "when")
+        given = item.get("when", []) if isinstance(item, dict) else []
+        tests = _tests(tree, path, given, found, messages)
+        for j, (kind, _, _) in enumerate(tests):
+            if kind != "fact":
+                text, step = "an assumption may rest on facts only", "ask for a fact"
+                messages.add("KN210", text, tree.at(*path, j), next_step=step)
+        assume.append(replace(assumption, when=tuple((s, t) for kind, s, t in tests if kind == "fact")))
+    found.facts[id_] = replace(spec, assume=tuple(assume))
+
+
 def check_facts(names: Catalogues, messages: Messages) -> None:
     """Every value set or assumed is one of its fact; conditions name facts; assumptions go in no circle."""
     for event in names.events.values():
@@ -62,9 +82,6 @@ def check_facts(names: Catalogues, messages: Messages) -> None:
         _check_values(
             spec.id, (*spec.clear, *(v for a in spec.assume for v in a.values)), spec.span, names, messages
         )
-        for assumption in spec.assume:
-            for fact, _ in assumption.when:
-                known(fact, names.facts, "fact", spec.span, messages)
     for spec in names.facts.values():
         ring = _ring(spec, names, (spec.id,))
         if ring:
@@ -80,6 +97,11 @@ def _check_values(
         allowed = names.systems if "*" in spec.values else spec.values
         for value in values:
             known(value, allowed, f"value of `{fact}`", span, messages)
+    for word in [
+        v for v in values if spec is not None and spec.type in ("number", "date") and isinstance(v, str)
+    ]:
+        step = "write 8 or 2026-11-16, or `nothing`"
+        messages.add("KN304", f"`{word}` is not a number or date for `{fact}`", span, next_step=step)
 
 
 def _ring(spec: FactSpec, names: Catalogues, seen: tuple[str, ...]) -> tuple[str, ...]:

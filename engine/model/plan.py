@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from .program import Labour, PackId
 from .rule import Pattern
-from .span import Span
+from .span import NOWHERE, Span
 
 OPEN, HELD, PASSED, FAILED, VOID, WAIVED = "open", "held", "passed", "failed", "void", "waived"
 
@@ -48,7 +48,7 @@ class Support:
     sources: tuple[SourceSeen, ...]
     facts: tuple[FactSeen, ...]
     replaces: str = ""
-    at: Span = Span("", 0, 0)
+    at: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class ResultSeen:
     remarks: tuple[str, ...]
     void_by: str = ""
     void_at: str = ""
-    span: Span = Span("", 0, 0)
+    span: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from importlib import metadata
 
 from ..explain.considered import considered
@@ -12,7 +12,7 @@ from ..infer.lines import LineFound, find_lines
 from ..infer.run import infer
 from ..load.log import in_time_order
 from ..measure.standing import settle
-from ..model.case import Case
+from ..model.case import Case, Procedure
 from ..model.outcome import POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
@@ -69,9 +69,9 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
     )
 
 
-def _used(titles: dict[str, str] | object, ids: Iterable[str]) -> dict[str, str]:
+def _used(titles: Mapping[str, str], ids: Iterable[str]) -> dict[str, str]:
     wanted = set(ids)
-    return {id_: title for id_, title in dict(titles).items() if id_ in wanted}  # type: ignore[call-overload]
+    return {id_: title for id_, title in titles.items() if id_ in wanted}
 
 
 def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]) -> Line:
@@ -101,14 +101,17 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
         needs=operation.needs,
         record=tuple({"name": r.name, "unit": r.unit, "limit": r.limit} for r in operation.record),
         cautions=operation.cautions,
-        procedure=looked_up
-        and ProcedureSeen(looked_up.document, looked_up.version, looked_up.looked_up, looked_up.verdict),
+        procedure=None if looked_up is None else _procedure(looked_up),
         waits_for=tuple(sorted(slot_id(s) for s in open_slots)) if found.standing != "firm" else (),
         results=done.results,
         waiver=done.waiver,
         void_because=done.void_because,
         labour=program.labour.get(found.operation),
     )
+
+
+def _procedure(found: Procedure) -> ProcedureSeen:
+    return ProcedureSeen(found.document, found.version, found.looked_up, found.verdict)
 
 
 def _there(evidence: Evidence, system: str) -> bool:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from ..model.plan import Considered, Line, Plan, Question, Support
 from ..model.program import Program
 from .drawing_strip import reading_words
+from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words
 from .plain import Page, clean
 from .strip import strip_of
-from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words
 
 MOST_QUESTIONS = 8
 MOST_AFTER = 6

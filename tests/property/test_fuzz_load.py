@@ -41,11 +41,7 @@ def value_of(text: str) -> Any:
 
 
 CASES = [value_of(p.read_text("utf-8")) for p in sorted((TOP / "examples").glob("*/case.yaml"))]
-KEYS = (
-    "case date vehicle fitted intake scan lookup teardown crash parts procedures log notes part side actions damage at "
-    "did event waived by why readings limits yes no codes methods vin market low high value unit count samples weights "
-    "event_type area zone delta_v all_others unknown none 2026-11-16 ocs_check headlamp_assy radar_front front_left"
-).split()
+KEYS = ["case", "date", "vehicle", "fitted", "intake", "scan", "lookup", "teardown", "crash", "parts", "procedures", "log", "notes", "part", "side", "actions", "damage", "at", "did", "event", "waived", "by", "why", "readings", "limits", "yes", "no", "codes", "methods", "vin", "market", "low", "high", "value", "unit", "count", "samples", "weights", "event_type", "area", "zone", "delta_v", "all_others", "unknown", "none", "2026-11-16", "ocs_check", "headlamp_assy", "radar_front", "front_left"]
 SCALARS = (
     st.sampled_from(
         [*KEYS, "", "~", "-1", "1e309", "2026-02-30", "9" * 40, "\x00", "\u202e", "[", "{", "*a", "&a", "!x"]

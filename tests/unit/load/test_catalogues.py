@@ -54,6 +54,8 @@ def test_sides_and_end_make_the_places_of_a_part(tmp_path: Path, part: str, plac
         ("assume: collision, clear", "assume: colision, clear", "collision"),
         ("when: [{fact: event_type, is: collision}]}, {value", "when: [{fact: event_typ, is: collision}]}, {value",
          "event_type"),
+        ("when: [{fact: event_type, is: collision}]}, {value", "when: [{fact: event_type, is: colision}]}, {value",
+         "collision"),
         ("facts: {event_type: collision}", "facts: {event_type: colision}", "collision"),
         ("facts: {event_type: collision}", "facts: {event_typ: collision}", "event_type"),
         ("{fact: event_type, is: hail}", "{fact: event_type, is: hial}", "hail"),
@@ -67,6 +69,33 @@ def test_a_wrong_name_inside_a_catalogue_is_found_with_the_nearest(
     assert codes(messages) == ["KN201"]
     assert messages[0].nearest == nearest
     assert messages[0].culprits[0].span.file.endswith("words.yaml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code"),
+    [
+        ("assume: nothing, clear: nothing}\n  towed", "assume: soon, clear: nothing}\n  towed", "KN304"),
+        ("when: [{fact: event_type, is: collision}]}, {value", "when: [{fitted: eye}]}, {value", "KN210"),
+        (
+            "when: [{fact: event_type, is: collision}]}, {value",
+            "when: [{fact: speed, at_least: soon}]}, {value",
+            "KN213",
+        ),
+        ("when: [{fact: event_type, is: collision}]}, {value", "if: hail}, {value", "KN110"),
+    ],
+)
+def test_an_assumption_is_held_to_the_grammar_of_rules(tmp_path: Path, old: str, new: str, code: str) -> None:
+    assert WORDS.count(old) == 1
+    assert codes(problems(tmp_path, words=WORDS.replace(old, new))) == [code]
+
+
+def test_an_assumption_may_use_a_figure_of_a_source(tmp_path: Path) -> None:
+    old, new = (
+        "when: [{fact: event_type, is: collision}]}, {value",
+        "when: [{fact: speed, at_least: habit.fast}]}, {value",
+    )
+    program = load(tmp_path, words=WORDS.replace(old, new))
+    assert program.facts["towed"].assume[0].when == (("speed", Test("at_least", (16.0,))),)
 
 
 def test_an_id_of_a_lower_pack_cannot_be_taken_again(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-# ruff: noqa: E501 (one bad rule a line)
+
 """One tiny bad pack per finding: its code, its words, and the places it points at. All packs invented."""
 
 from __future__ import annotations
