@@ -75,7 +75,7 @@ def test_a_place_beyond_the_file_is_named_without_a_line() -> None:
 @pytest.mark.parametrize("column", [1, 30, 200, 399])
 def test_a_long_line_is_cut_around_the_marked_word(width: int, column: int) -> None:
     line = "".join(chr(97 + n % 26) for n in range(400))
-    _source, under = shown(line, column, 5, width)
+    source, under = shown(line, column, 5, width)
     assert max(len(source), len(under)) <= width
     start = under.index("^")
     marked = source[start : start + under.count("^")]
