@@ -37,7 +37,9 @@ def _version(value: bool) -> None:
 
 @app.callback()
 def options(
-    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
     debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an internal fault.")] = False,
 ) -> None:
     """Decide, justify and keep true what a vehicle needs after a collision."""
@@ -89,7 +91,9 @@ def main() -> None:
         _say(messages_text(error.messages, err_page()))
         code = 2
     except InferenceFault as fault:
-        _say(f"KN900 fault: {fault.text}\n   = there is no plan; next: report this with the case and the packs")
+        _say(
+            f"KN900 fault: {fault.text}\n   = there is no plan; next: report this with the case and the packs"
+        )
         code = 3
     except typer.Exit as done:
         code = done.exit_code
@@ -111,7 +115,9 @@ def _unexpected(error: Exception) -> int:
         return 2
     if os.environ.get("KNOCKON_DEBUG"):
         traceback.print_exc()
-    _say(f"KN901 fault: {type(error).__name__}: {error}\n   = next: run again with `knockon --debug ...` and report it")
+    _say(
+        f"KN901 fault: {type(error).__name__}: {error}\n   = next: run again with `knockon --debug ...` and report it"
+    )
     return 3
 
 

@@ -36,9 +36,15 @@ def plan(
     case: CaseFile,
     pack: PackDirs = None,
     format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
-    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")] = None,
-    possible: Annotated[bool, typer.Option("--possible", help="Unfold lines that only another answer brings in.")] = False,
-    considered: Annotated[bool, typer.Option("--considered", help="List fitted systems that need nothing, and why.")] = False,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")
+    ] = None,
+    possible: Annotated[
+        bool, typer.Option("--possible", help="Unfold lines that only another answer brings in.")
+    ] = False,
+    considered: Annotated[
+        bool, typer.Option("--considered", help="List fitted systems that need nothing, and why.")
+    ] = False,
     full: Annotated[bool, typer.Option("--full", help="Add notes, order, needs and what to record.")] = False,
     check_only: Alone = False,
 ) -> None:
@@ -67,7 +73,8 @@ def with_answers_tried(made: Plan, evidence: Evidence) -> Plan:
     for question in made.questions[:TRIED]:
         effects = try_answers(evidence, question, alone=len(evidence.outcome.engines) == 1)
         adds, drops, firms = (
-            tuple(sorted({i for e in effects.values() for i in e[verb]})) for verb in ("adds", "drops", "firms")
+            tuple(sorted({i for e in effects.values() for i in e[verb]}))
+            for verb in ("adds", "drops", "firms")
         )
         tried.append(replace(question, answers=effects, adds=adds, drops=drops, firms=firms))
     return replace(made, questions=(*tried, *made.questions[TRIED:]))
@@ -82,11 +89,11 @@ def write(made: Plan, program: Program, format: Format, possible: bool = False, 
     if format is Format.HTML:
         from ..engine.render.html import plan_html
 
-        return plan_html(made)
+        return plan_html(made, program)
     if format is Format.MARKDOWN:
         from ..engine.render.markdown import plan_markdown
 
-        return plan_markdown(made)
+        return plan_markdown(made, program)
     if format is Format.CSV:
         from ..engine.render.csv import plan_csv
 

@@ -39,7 +39,9 @@ class Form(StrEnum):
 def why(
     case: CaseFile,
     line: Annotated[str, typer.Argument(metavar="LINE", help="A line id of the plan, as ocs_check.")],
-    depth: Annotated[Depth, typer.Option(help="One sentence, every rule, or the whole tree to observed facts.")] = Depth.RULES,
+    depth: Annotated[
+        Depth, typer.Option(help="One sentence, every rule, or the whole tree to observed facts.")
+    ] = Depth.RULES,
     pack: PackDirs = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
 ) -> None:
@@ -81,7 +83,15 @@ def find_line(made: Plan, wanted: str, case: Path) -> Line:
     messages = Messages()
     ids = [line.id for line in made.lines]
     hint = same[0].id if same else nearest(wanted, ids)
-    others = ", ".join(line.id for line in same) if same else ", ".join(i for i in ids if wanted.split(".")[0] in i)
-    step = f"on the plan: {others}" if others else f"`knockon why-not {case} {wanted}` says why it is not there"
-    messages.add("KN401", f"`{wanted}` is not a line of this plan", Span(str(case), 1, 1), nearest=hint, next_step=step)
+    others = (
+        ", ".join(line.id for line in same)
+        if same
+        else ", ".join(i for i in ids if wanted.split(".")[0] in i)
+    )
+    step = (
+        f"on the plan: {others}" if others else f"`knockon why-not {case} {wanted}` says why it is not there"
+    )
+    messages.add(
+        "KN401", f"`{wanted}` is not a line of this plan", Span(str(case), 1, 1), nearest=hint, next_step=step
+    )
     raise InputError(messages)

@@ -36,7 +36,9 @@ def why_not(
     name, _, place = operation.partition(".")
     if name not in program.operations or place not in PLACES:
         messages = Messages()
-        wrong, names = (name, list(program.operations)) if name not in program.operations else (place, list(PLACES))
+        wrong, names = (
+            (name, list(program.operations)) if name not in program.operations else (place, list(PLACES))
+        )
         text = f"`{wrong}` is no operation" if wrong == name else f"`{wrong}` is no place"
         step = "`knockon schema pack` lists every operation"
         messages.add("KN402", text, Span(str(case), 1, 1), nearest=nearest(wrong, names), next_step=step)

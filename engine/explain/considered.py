@@ -34,7 +34,9 @@ def considered(evidence: Evidence) -> Iterator[Considered]:
             yield Considered("system", system.id, system.title, rule.title, (rule.id,), tuple(lacking))
     for key, gone in sorted(evidence.found.dropped.items()):
         title = program.operations[key[0]].title
-        rules = tuple(dict.fromkeys(evidence.by_id[f.alternative].rule.id for f in (*gone.dropped, *gone.asked)))
+        rules = tuple(
+            dict.fromkeys(evidence.by_id[f.alternative].rule.id for f in (*gone.dropped, *gone.asked))
+        )
         if gone.dropped:
             why = evidence.by_id[gone.dropped[0].alternative].rule.why
             yield Considered("dropped", ".".join(w for w in key if w), title, why, rules)

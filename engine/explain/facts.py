@@ -84,17 +84,31 @@ class Evidence:
     def record_seen(self, record: Record) -> FactSeen:
         """A matched record as a fact."""
         if record.kind == "derived":
-            return FactSeen(_id(record), self.program.derived[record.subject].title, record.place or "yes", DERIVED, self._made_at(record))
+            return FactSeen(
+                _id(record),
+                self.program.derived[record.subject].title,
+                record.place or "yes",
+                DERIVED,
+                self._made_at(record),
+            )
         if record.kind == "severity":
             return FactSeen("severity", "severity at least", record.subject, DERIVED, self._made_at(record))
         if record.kind == "planned":
-            return FactSeen(_id(record), self.program.operations[record.subject].title, "on the plan", DERIVED, self._made_at(record))
+            return FactSeen(
+                _id(record),
+                self.program.operations[record.subject].title,
+                "on the plan",
+                DERIVED,
+                self._made_at(record),
+            )
         slot = record_slot(record)
         if record.kind == "fitted" and self.case.state(slot).known is None:
             makers = self.found.strengths[PROVISIONAL].makers.get(record)
             if makers:
                 at = self.by_id[makers[0].alternative].rule.span
-                return FactSeen(_id(record), self.program.systems[record.subject].title, "fitted by law", DERIVED, at)
+                return FactSeen(
+                    _id(record), self.program.systems[record.subject].title, "fitted by law", DERIVED, at
+                )
         return self.seen(slot, None, record.system if record.kind == "fact" else "")
 
     def _made_at(self, record: Record) -> Span:
@@ -132,7 +146,11 @@ class Evidence:
             return spec.values.get(str(value), str(value))
         if slot[0] == "touched":
             return ACTION_TITLES.get(str(value), str(value))
-        return {"yes": "fitted", "no": "not fitted"}.get(str(value), str(value)) if slot[0] == "fitted" else str(value)
+        return (
+            {"yes": "fitted", "no": "not fitted"}.get(str(value), str(value))
+            if slot[0] == "fitted"
+            else str(value)
+        )
 
     def slot_title(self, slot: Slot) -> str:
         """What a slot is about, in the vocabulary's words."""
@@ -156,7 +174,11 @@ class Evidence:
         if kind in ("touched", "damaged"):
             return [s for s in self.case.slots if s[0] == kind and _part_fits(self.program, pattern, s)]
         if kind == "result":
-            return [("result", o, p) for o, p in self.case.standing if not pattern.subjects or o in pattern.subjects]
+            return [
+                ("result", o, p)
+                for o, p in self.case.standing
+                if not pattern.subjects or o in pattern.subjects
+            ]
         return [(kind, s) for s in pattern.subjects] or [s for s in self.case.slots if s[0] == kind]
 
     def open_slots(self, record: Record) -> frozenset[Slot]:
@@ -179,7 +201,9 @@ class Evidence:
             elif self.case.state(record_slot(record)).known is None:
                 united.add(record_slot(record))
         for pattern in (*a.ground, *(p for g in a.unless for p in g)):
-            united |= {s for s in self.slots(pattern) if s in self.case.slots and self.case.state(s).known is None}
+            united |= {
+                s for s in self.slots(pattern) if s in self.case.slots and self.case.state(s).known is None
+            }
         return united
 
 

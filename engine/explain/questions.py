@@ -73,7 +73,9 @@ def weigh(evidence: Evidence) -> list[Weighed]:
     for key, line in evidence.found.lines.items():
         if _settled(evidence, key, ceiling):
             continue
-        groups = closure.get(Record("planned", *key), frozenset()) | closure.get(Record("drop", *key), frozenset())
+        groups = closure.get(Record("planned", *key), frozenset()) | closure.get(
+            Record("drop", *key), frozenset()
+        )
         fitted = _fitted_open(evidence, key[0]) if not line.firm_as else frozenset()
         there |= fitted
         for group in groups | {group_of(evidence, s) for s in fitted}:
@@ -190,7 +192,11 @@ def _negative(evidence: Evidence, firings: list[Firing]) -> dict[Firing, tuple[R
     for firing in firings:
         patterns = [p for group in evidence.by_id[firing.alternative].unless for p in group]
         found[firing] = tuple(
-            r for p in patterns if p.kind in ("derived", "severity") for s in p.subjects for r in by_node.get((p.kind, s), ())
+            r
+            for p in patterns
+            if p.kind in ("derived", "severity")
+            for s in p.subjects
+            for r in by_node.get((p.kind, s), ())
         )
     return found
 
@@ -211,7 +217,10 @@ def _question(evidence: Evidence, weighed: Weighed) -> Question:
     else:
         system = program.systems[id_.partition(".")[2]].title
         ask, who = f"Which calibration method does the procedure give for the {system}?", ("lookup",)
-        help_, choices = "", {m: m.replace("_", " ") for m in ("static", "dynamic", "both", "self_learn", "none")}
+        help_, choices = (
+            "",
+            {m: m.replace("_", " ") for m in ("static", "dynamic", "both", "self_learn", "none")},
+        )
     slots = tuple(".".join(s) for s in weighed.slots)
     return Question(id_, ask, who, choices, help_, maybe, ids, ids, slots)
 
@@ -240,7 +249,9 @@ def _is_set(evidence: Evidence, fact: str) -> bool:
     return fact in evidence.program.facts and evidence.program.facts[fact].type == "set"
 
 
-def try_answers(evidence: Evidence, question: Question, *, alone: bool = False) -> dict[str, dict[str, tuple[str, ...]]]:
+def try_answers(
+    evidence: Evidence, question: Question, *, alone: bool = False
+) -> dict[str, dict[str, tuple[str, ...]]]:
     """For each answer the lines it would add, drop or firm, found by running the case with it."""
     now = {k: line for k, line in evidence.found.lines.items() if line.standing != POSSIBLE}
     result = {}

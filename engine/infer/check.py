@@ -90,13 +90,10 @@ class World:
         return shelf.get(value, [])
 
     def _made(self, pattern: Pattern) -> Iterator[Record]:
-        if pattern.subjects:
-            for subject in pattern.subjects:
-                yield from self.made.get((pattern.kind, subject), ())
-        else:
-            for (kind, _), shelf in self.made.items():
-                if kind == pattern.kind:
-                    yield from shelf
+        for subject in pattern.subjects:
+            yield from self.made.get((pattern.kind, subject), ())
+        if not pattern.subjects:
+            yield from (r for (kind, _), shelf in self.made.items() if kind == pattern.kind for r in shelf)
 
     def _given(self, pattern: Pattern) -> Iterator[Record]:
         test, kind = pattern.test or Test("some"), pattern.kind
@@ -155,10 +152,10 @@ def _true(test: Test, values: frozenset[Value]) -> bool:
         return not any(v in values for v in test.values)
     if test.op == "some":
         return len(values) > 0
-    if test.op in ("at_least", "below"):
-        bound = float(test.values[0])
-        numbers = [float(v) for v in values]
-        return any(n >= bound if test.op == "at_least" else n < bound for n in numbers)
+    if test.op == "at_least":
+        return any(float(v) >= float(test.values[0]) for v in values)
+    if test.op == "below":
+        return any(float(v) < float(test.values[0]) for v in values)
     return False  # not_known, of something known
 
 

@@ -122,7 +122,11 @@ def _kind(pattern: Pattern) -> str:
 
 
 def _rule(
-    a: Alternative, conditions: list[Condition], per_kind: Counter[str], buckets: dict[str, str], used: Counter[str]
+    a: Alternative,
+    conditions: list[Condition],
+    per_kind: Counter[str],
+    buckets: dict[str, str],
+    used: Counter[str],
 ) -> str:
     parts = []
     for i, c in enumerate(conditions):
@@ -150,7 +154,9 @@ def _check_limits(
         found = conditions[a.id]
         if len(found) > MAX_CONDITIONS or any(len(c.joins) >= MAX_JOINS for c in found):
             text = f"`{a.rule.id}` needs {len(found)} conditions; at most {MAX_CONDITIONS}"
-            messages.add("KN240", text, a.rule.span, next_step="conclude a derived fact from some of them first")
+            messages.add(
+                "KN240", text, a.rule.span, next_step="conclude a derived fact from some of them first"
+            )
         if any(alias == f"c{i}" for i, c in enumerate(found) for _, alias, _ in c.joins):
             text = f"`{a.rule.id}` uses one name for two things in one pattern"
             messages.add("KN240", text, a.rule.span, next_step="give each a name of its own")
@@ -183,5 +189,7 @@ def _check_names(program: Program, marks: set[str]) -> None:
         if other != name:
             messages = Messages()
             text = f"the engine cannot tell the properties `{name}` and `{other}` apart"
-            messages.add("KN240", text, program.alternatives[0].rule.span, next_step="report this; reorder rules")
+            messages.add(
+                "KN240", text, program.alternatives[0].rule.span, next_step="report this; reorder rules"
+            )
             raise InputError(messages)

@@ -31,7 +31,9 @@ class Markers:
     numbers: dict[Pattern, int] = field(default_factory=dict)
     by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
     by_part: dict[tuple[str, str], list[tuple[int, frozenset[Value], str]]] = field(default_factory=dict)
-    exploded: dict[tuple[str, str], list[tuple[int, frozenset[Value], str, str]]] = field(default_factory=dict)
+    exploded: dict[tuple[str, str], list[tuple[int, frozenset[Value], str, str]]] = field(
+        default_factory=dict
+    )
     others: list[tuple[int, Pattern]] = field(default_factory=list)
     late: dict[str, int] = field(default_factory=dict)
     late_groups: list[tuple[int, int, tuple[Group, ...]]] = field(default_factory=list)
@@ -91,7 +93,9 @@ def _number(pattern: Pattern, markers: Markers, program: Program) -> None:
     if pattern.kind in ("touched", "damaged"):
         values = frozenset(pattern.test.values if pattern.test else ())
         for id_ in pattern.subjects or tuple(program.parts):
-            related: frozenset[str] = getattr(program.parts[id_], pattern.relation) if pattern.relation else frozenset()
+            related: frozenset[str] = (
+                getattr(program.parts[id_], pattern.relation) if pattern.relation else frozenset()
+            )
             if pattern.relation_variable:
                 rows = markers.exploded.setdefault((pattern.kind, id_), [])
                 rows += [(number, values, pattern.place, system) for system in sorted(related)]
@@ -147,7 +151,9 @@ class Reading:
         for slot, state in self.case.slots.items():
             if slot[0] != pattern.kind or (pattern.subjects and slot[1] not in pattern.subjects):
                 continue
-            if pattern.relation and not getattr(parts[slot[1]], pattern.relation) & frozenset(pattern.systems):
+            if pattern.relation and not getattr(parts[slot[1]], pattern.relation) & frozenset(
+                pattern.systems
+            ):
                 continue
             if (not pattern.place or meets(pattern.place, slot[2])) and self.test(state, test):
                 yield slot
@@ -220,7 +226,11 @@ class Reading:
         kind, test = pattern.kind, pattern.test
         assert test is not None
         if kind == "fact":
-            yield from (r for r in self.values(pattern.subjects[0], test) if not pattern.place or meets(pattern.place, r.place))
+            yield from (
+                r
+                for r in self.values(pattern.subjects[0], test)
+                if not pattern.place or meets(pattern.place, r.place)
+            )
         elif kind == "result":
             yield from self.results(pattern, test)
         else:
@@ -262,5 +272,3 @@ _OPS: dict[str, Callable[[Any, Any], bool]] = {
     "below": lambda values, wanted: any(v < wanted[0] for v in values),
     "not_known": lambda values, wanted: False,
 }
-
-

@@ -92,7 +92,9 @@ def find_lines(program: Program, case: Case, outcome: Outcome) -> Found:
     """The lines of a case: firm within provisional or possible, each with its strength and firings."""
     shared = outcome[FIRM] is outcome[POSSIBLE]
     firm = strengths(program, outcome[FIRM])
-    by_standing = {s: firm if shared else strengths(program, outcome[s]) for s in STANDINGS[1:]} | {FIRM: firm}
+    by_standing = {s: firm if shared else strengths(program, outcome[s]) for s in STANDINGS[1:]} | {
+        FIRM: firm
+    }
     planned = {s: _planned(program, case, outcome, by_standing, s) for s in STANDINGS}
     lines: dict[LineId, LineFound] = {}
     for key in sorted(set(planned[FIRM]) | set(planned[PROVISIONAL]) | set(planned[POSSIBLE])):
@@ -112,7 +114,11 @@ def _line(
         standing = FIRM if firm_as == strength else PROVISIONAL
         seen = FIRM if standing == FIRM and record not in by_standing[PROVISIONAL].makers else PROVISIONAL
     else:
-        strength, standing, seen = planned[POSSIBLE].get(key, firm_as), FIRM if firm_as else POSSIBLE, POSSIBLE
+        strength, standing, seen = (
+            planned[POSSIBLE].get(key, firm_as),
+            FIRM if firm_as else POSSIBLE,
+            POSSIBLE,
+        )
         if firm_as:
             strength, seen = firm_as, FIRM
     return LineFound(*key, standing, strength, firm_as, by_standing[seen].makers[record])

@@ -34,7 +34,9 @@ def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tu
     fixed = known.get(a.id)
     if fixed:
         return fixed
-    if fixed is None and not any(p.variable or p.relation_variable or p.place.startswith("$") for p in a.records):
+    if fixed is None and not any(
+        p.variable or p.relation_variable or p.place.startswith("$") for p in a.records
+    ):
         known[a.id] = tuple(_effects(a, {}, program))
         return known[a.id]
     known[a.id] = ()  # it binds names: one entry for each way

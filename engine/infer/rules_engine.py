@@ -19,7 +19,9 @@ from .made import effects
 MAX_FIRINGS = 200_000
 MAX_RECORDS = 700_000
 _NAME = re.compile(r'\{("(?:[^"\\]|\\.)*")')
-_MET = re.compile(r'"c[0-9]+":\{"sid":"s","id":"([0-9]+)"')  # every record was written by `_assert`, in this form
+_MET = re.compile(
+    r'"c[0-9]+":\{"sid":"s","id":"([0-9]+)"'
+)  # every record was written by `_assert`, in this form
 
 
 def core() -> Any:
@@ -40,7 +42,9 @@ class RulesEngine:
     """Two compiled rule sets of one program: firm and possible run side by side, provisional after them."""
 
     def __init__(self, program: Program) -> None:
-        self._program = weakref.ref(program)  # engines are kept per program: a strong one would keep both for ever
+        self._program = weakref.ref(
+            program
+        )  # engines are kept per program: a strong one would keep both for ever
         self.core = core()
         self.compiled = compile_program(program)
         self.by_id = {a.id: a for a in program.alternatives}
@@ -81,7 +85,9 @@ class RulesEngine:
         runs: dict[str, _Run] = {}
         try:
             for handle, standing in zip(self.handles, standings, strict=False):
-                runs[standing] = _Run(self, handle, Reading(self.program, case, standing, self.compiled.markers))
+                runs[standing] = _Run(
+                    self, handle, Reading(self.program, case, standing, self.compiled.markers)
+                )
             for stratum in range(self.program.strata):
                 for standing, run in runs.items():
                     run.stratum(stratum, runs.get(OPPOSITE.get(standing, standing), run))
@@ -119,7 +125,11 @@ class _Run:
             if "always" in self.compiled.kinds:
                 self._tell("always", None, [])
             for record, numbers in self.reading.records():
-                kind = f"{record.kind}+" if record.kind in ("touched", "damaged") and record.system else record.kind
+                kind = (
+                    f"{record.kind}+"
+                    if record.kind in ("touched", "damaged") and record.system
+                    else record.kind
+                )
                 self._tell(kind, record, [f"t{n}" for n in numbers])
         open_ = [
             f"u{n}"

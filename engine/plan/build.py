@@ -31,7 +31,12 @@ def evidence_of(program: Program, case: Case, *, alone: bool = False) -> Evidenc
 
 
 def make_plan(
-    program: Program, case: Case, *, alone: bool = False, with_considered: bool = False, with_questions: bool = True
+    program: Program,
+    case: Case,
+    *,
+    alone: bool = False,
+    with_considered: bool = False,
+    with_questions: bool = True,
 ) -> Plan:
     """The plan of a case. InferenceFault when the engines disagree."""
     return plan_of(evidence_of(program, case, alone=alone), with_considered, with_questions)
@@ -58,8 +63,12 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         severity_because=because,
         lines=tuple(lines),
         questions=tuple(questions(evidence)) if with_questions else (),
-        cautions=_used(program.cautions, (c for line in lines if line.standing != POSSIBLE for c in line.cautions)),
-        preconditions=_used(program.preconditions, (n for line in lines if line.standing != POSSIBLE for n in line.needs)),
+        cautions=_used(
+            program.cautions, (c for line in lines if line.standing != POSSIBLE for c in line.cautions)
+        ),
+        preconditions=_used(
+            program.preconditions, (n for line in lines if line.standing != POSSIBLE for n in line.needs)
+        ),
         considered=tuple(considered(evidence)) if with_considered else (),
         notices=(*_disputes(evidence, outcome), *notices(evidence, needed)),
         overrides=tuple(_overrides(evidence)),

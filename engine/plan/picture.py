@@ -19,17 +19,31 @@ def picture(evidence: Evidence) -> dict[str, object]:
         if slot[0] in ("touched", "damaged") and state.known and state.known != frozenset(("none",)):
             part = program.parts[slot[1]]
             words = sorted(str(v) for v in state.known)
-            parts.append({"part": slot[1], "title": part.title, "place": slot[2], "kind": slot[0], "words": words})
-    systems = {s for line in evidence.found.lines.values() if line.standing != "possible" for s in _systems(evidence, line.operation)}
+            parts.append(
+                {"part": slot[1], "title": part.title, "place": slot[2], "kind": slot[0], "words": words}
+            )
+    systems = {
+        s
+        for line in evidence.found.lines.values()
+        if line.standing != "possible"
+        for s in _systems(evidence, line.operation)
+    }
     return {
         "clock": said("force_clock"),
         "area": said("area"),
         "zones": said("zone"),
         "parts": parts,
-        "sensors": [{"system": s, "title": program.systems[s].title, "area": program.systems[s].area} for s in sorted(systems)],
+        "sensors": [
+            {"system": s, "title": program.systems[s].title, "area": program.systems[s].area}
+            for s in sorted(systems)
+        ],
     }
 
 
 def _systems(evidence: Evidence, operation: str) -> list[str]:
     program = evidence.program
-    return [s for s in program.operations[operation].systems if "yes" in (evidence.case.state(("fitted", s)).known or NOTHING)]
+    return [
+        s
+        for s in program.operations[operation].systems
+        if "yes" in (evidence.case.state(("fitted", s)).known or NOTHING)
+    ]

@@ -69,7 +69,10 @@ def trial_text(trial: Trial, program: Program, page: Page, every: bool = False) 
 
 def _verdict(verdict: Verdict, program: Program, page: Page) -> Iterator[str]:
     yield ""
-    yield page.emphasise(page.wrap(verdict.scenario.name, first="CHANGED  " if verdict.changed_above else "FAILED  ", hang=8), "strong")
+    yield page.emphasise(
+        page.wrap(verdict.scenario.name, first="CHANGED  " if verdict.changed_above else "FAILED  ", hang=8),
+        "strong",
+    )
     yield page.wrap(verdict.scenario.span, indent=8)
     if verdict.messages is not None:
         yield messages_text(verdict.messages, page)

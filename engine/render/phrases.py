@@ -10,7 +10,11 @@ from ..model.rule import Pattern
 from .words import ACTION, STRENGTH
 
 __all__ = ["STRENGTH", "STRENGTH_SHORT", "fact_words", "pattern_words", "slot_words", "value_words"]
-STRENGTH_SHORT = {"required": "REQUIRED", "unless_procedure": "UNLESS PROCEDURE", "check_whether": "CHECK WHETHER"}
+STRENGTH_SHORT = {
+    "required": "REQUIRED",
+    "unless_procedure": "UNLESS PROCEDURE",
+    "check_whether": "CHECK WHETHER",
+}
 KIND_OF_FACT = {"observed": "", "derived": "concluded", "assumed": "assumed"}
 
 
@@ -29,7 +33,9 @@ def _or(words: list[str]) -> str:
 def pattern_words(pattern: Pattern, program: Program) -> str:
     """A condition as a phrase a person can check."""
     kind, test = pattern.kind, pattern.test or Test("some")
-    place = f" ({pattern.place.replace('_', ' ')})" if pattern.place and not pattern.place.startswith("$") else ""
+    place = (
+        f" ({pattern.place.replace('_', ' ')})" if pattern.place and not pattern.place.startswith("$") else ""
+    )
     if kind == "fact":
         return _fact(pattern, test, program) + place
     if kind == "severity":
@@ -40,7 +46,9 @@ def pattern_words(pattern: Pattern, program: Program) -> str:
         return _part(pattern, test, program) + place
     if kind in ("fitted", "code", "method"):
         systems = [program.systems[s].title for s in pattern.subjects] or ["any system"]
-        end = {"fitted": " is fitted", "code": " has a trouble code", "method": ": calibration method is "}[kind]
+        end = {"fitted": " is fitted", "code": " has a trouble code", "method": ": calibration method is "}[
+            kind
+        ]
         return _or(systems) + end + (_or([str(v) for v in test.values]) if kind == "method" else "")
     operations = [program.operations[o].title for o in pattern.subjects] or ["any operation"]
     if kind == "planned":

@@ -14,7 +14,8 @@ _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\
 def clean(text: object) -> str:
     """Text without control characters and direction overrides: user text can never steer a terminal."""
     return "".join(
-        c if c in _SAFE or (unicodedata.category(c)[0] != "C" and c not in _BIDI) else "\ufffd" for c in str(text)
+        c if c in _SAFE or (unicodedata.category(c)[0] != "C" and c not in _BIDI) else "\ufffd"
+        for c in str(text)
     )
 
 
@@ -34,14 +35,18 @@ class Page:
         lead = " " * indent if first is None else first
         rest = " " * (len(lead) if hang is None else hang)
         words = clean(text).replace("\n", " ")
-        return textwrap.fill(
-            words,
-            width=max(40, self.width),
-            initial_indent=lead,
-            subsequent_indent=rest,
-            break_long_words=True,
-            break_on_hyphens=False,
-        ) if words.strip() else lead.rstrip()
+        return (
+            textwrap.fill(
+                words,
+                width=max(40, self.width),
+                initial_indent=lead,
+                subsequent_indent=rest,
+                break_long_words=True,
+                break_on_hyphens=False,
+            )
+            if words.strip()
+            else lead.rstrip()
+        )
 
     def heading(self, text: str) -> str:
         """A section heading with a rule under it."""

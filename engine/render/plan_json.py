@@ -48,7 +48,11 @@ def _line(line: Line) -> dict[str, Any]:
     data = {f.name: plain(getattr(line, f.name)) for f in fields(line)}
     data["because"] = [support_data(s) for s in line.because]
     if isinstance(line.labour, Labour):
-        data["labour"] = {"category": line.labour.category, "hours": line.labour.hours, "sublet": line.labour.sublet}
+        data["labour"] = {
+            "category": line.labour.category,
+            "hours": line.labour.hours,
+            "sublet": line.labour.sublet,
+        }
     return data
 
 

@@ -10,20 +10,10 @@ from .drawing_strip import reading_words
 from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words
 from .plain import Page, clean
 from .strip import strip_of
+from .words import CLOSING, SEVERITY
 
 MOST_QUESTIONS = 8
 MOST_AFTER = 6
-CLOSING = (
-    "The vehicle maker's repair procedure for this exact vehicle, local law, and trained, licensed people decide. "
-    "Acceptance limits come from the procedure. This plan says what to do and why; it does not say how."
-)
-SEVERITY = {
-    0: "no jolt",
-    1: "light: skins and covers only",
-    2: "moderate: energy reached reinforcement, carrier, hitch, wheel or door beam",
-    3: "major: structure or wheel moved",
-    4: "severe: front or curtain deployment, or a roll",
-}
 
 
 def plan_text(plan: Plan, program: Program, page: Page, *, possible: bool = False, full: bool = False) -> str:
@@ -32,8 +22,18 @@ def plan_text(plan: Plan, program: Program, page: Page, *, possible: bool = Fals
     `possible` unfolds the lines that only another answer would bring in; `full` adds to each line its notes, what
     it comes after, what it needs and what it must leave on record.
     """
-    parts = [*_head(plan, page), *_decide(plan, page), *_work(plan, page, full), *_possible(plan, page, possible)]
-    parts += [*_questions(plan, page), *_considered(plan, program, page), *_cautions(plan, page, full), *_foot(plan, page)]
+    parts = [
+        *_head(plan, page),
+        *_decide(plan, page),
+        *_work(plan, page, full),
+        *_possible(plan, page, possible),
+    ]
+    parts += [
+        *_questions(plan, page),
+        *_considered(plan, program, page),
+        *_cautions(plan, page, full),
+        *_foot(plan, page),
+    ]
     return "\n".join(parts) + "\n"
 
 
@@ -45,7 +45,9 @@ def _head(plan: Plan, page: Page) -> Iterator[str]:
     yield page.wrap(f"severity {plan.severity} of 4: {SEVERITY[plan.severity]}")
     for support in plan.severity_because[:3]:
         facts = "; ".join(fact_words(f) for f in support.facts)
-        yield page.wrap(f"{support.title}: {facts}" if facts else support.title, first=f"  {support.rule} ", hang=7)
+        yield page.wrap(
+            f"{support.title}: {facts}" if facts else support.title, first=f"  {support.rule} ", hang=7
+        )
     counts = [line for line in plan.lines if line.standing != "possible"]
     firm = sum(line.standing == "firm" for line in counts)
     yield page.wrap(
@@ -64,7 +66,11 @@ def _decide(plan: Plan, page: Page) -> Iterator[str]:
         yield page.wrap(f"{notice.text}{where}", first=" ! ", hang=3)
     for item in plan.overrides:
         sources = "; ".join(_source(s) for s in item.sources)
-        yield page.wrap(f"rule {item.rule} is {item.how} by {item.by} of pack {item.pack}: {item.why} ({sources})", first=" * ", hang=3)
+        yield page.wrap(
+            f"rule {item.rule} is {item.how} by {item.by} of pack {item.pack}: {item.why} ({sources})",
+            first=" * ",
+            hang=3,
+        )
 
 
 def _work(plan: Plan, page: Page, full: bool) -> Iterator[str]:
@@ -100,7 +106,9 @@ def line_text(
     if line.procedure:
         p = line.procedure
         words = f"{p.document} {p.version}".strip()
-        yield page.wrap(f"procedure: {words}, looked up {p.looked_up}: {p.verdict.replace('_', ' ')}", indent=pad)
+        yield page.wrap(
+            f"procedure: {words}, looked up {p.looked_up}: {p.verdict.replace('_', ' ')}", indent=pad
+        )
     if line.after and full:
         more = f" and {len(line.after) - MOST_AFTER} more" if len(line.after) > MOST_AFTER else ""
         yield page.wrap(f"after: {', '.join(line.after[:MOST_AFTER])}{more}", indent=pad)
@@ -114,7 +122,9 @@ def line_text(
         yield page.wrap(mark.replace("_", " "), indent=pad)
     if line.labour:
         hours = f", {line.labour.hours:g} h" if line.labour.hours is not None else ""
-        yield page.wrap(f"labour: {line.labour.category}{hours}{', sublet' if line.labour.sublet else ''}", indent=pad)
+        yield page.wrap(
+            f"labour: {line.labour.category}{hours}{', sublet' if line.labour.sublet else ''}", indent=pad
+        )
 
 
 def progress_text(line: Line, page: Page, pad: int) -> Iterator[str]:
@@ -129,7 +139,9 @@ def progress_text(line: Line, page: Page, pad: int) -> Iterator[str]:
         note = f" ({result.note})" if result.note else ""
         gone = f", void since {result.void_at[:10]}: {result.void_by}" if result.void_by else ""
         by = f" by {result.by}" if result.by else ""
-        yield page.wrap(f"{result.at[:10]} {result.outcome}{by}{note}{gone}", first=" " * pad + "> ", hang=pad + 2)
+        yield page.wrap(
+            f"{result.at[:10]} {result.outcome}{by}{note}{gone}", first=" " * pad + "> ", hang=pad + 2
+        )
         for reading in result.readings:
             yield page.wrap(reading_words(reading), indent=pad + 2)
             drawn = strip_of(reading, page.width - pad - 4)
@@ -145,7 +157,9 @@ def _support(
     lead = " " * pad + f"{support.rule} "
     facts = f"facts: {'; '.join(fact_words(f) for f in support.facts)}" if support.facts else ""
     if support.rule in told:
-        yield page.wrap(f"{support.title}; reason and source under {told[support.rule]}", first=lead, hang=pad + 2)
+        yield page.wrap(
+            f"{support.title}; reason and source under {told[support.rule]}", first=lead, hang=pad + 2
+        )
         if facts:
             yield page.wrap(facts, indent=pad + 2)
         return
@@ -187,7 +201,9 @@ def _questions(plan: Plan, page: Page) -> Iterator[str]:
     for question in plan.questions[:MOST_QUESTIONS]:
         yield from question_text(question, page)
     if len(plan.questions) > MOST_QUESTIONS:
-        yield page.wrap(f"and {len(plan.questions) - MOST_QUESTIONS} more; `knockon intake` asks them in turn")
+        yield page.wrap(
+            f"and {len(plan.questions) - MOST_QUESTIONS} more; `knockon intake` asks them in turn"
+        )
 
 
 def question_text(question: Question, page: Page) -> Iterator[str]:
@@ -198,7 +214,9 @@ def question_text(question: Question, page: Page) -> Iterator[str]:
         words = [f"{k} {', '.join(effect[k])}" for k in ("adds", "drops", "firms") if effect.get(k)]
         yield page.wrap(f"{answer}: {'; '.join(words) or 'changes nothing'}", indent=5)
     if not question.answers:
-        yield page.wrap(f"{len(question.firms)} lines rest on it, {len(question.adds)} more could come", indent=5)
+        yield page.wrap(
+            f"{len(question.firms)} lines rest on it, {len(question.adds)} more could come", indent=5
+        )
 
 
 def _considered(plan: Plan, program: Program, page: Page) -> Iterator[str]:

@@ -53,7 +53,9 @@ class Verdict:
     scenario: Scenario
     shortfalls: tuple[Shortfall, ...] = ()
     messages: Messages | None = None
-    changed_above: bool = False  # passes on its own pack, and comes out otherwise under the packs stacked on it
+    changed_above: bool = (
+        False  # passes on its own pack, and comes out otherwise under the packs stacked on it
+    )
 
     @property
     def passed(self) -> bool:
@@ -90,7 +92,9 @@ def try_stack(folders: Sequence[Path]) -> tuple[Program, Trial]:
     alone: dict[int, Program] = {}
     verdicts = []
     for verdict in trial.verdicts:
-        level = next(i for i, p in enumerate(program.packs) if verdict.scenario.span.file.startswith(f"{p.folder}/"))
+        level = next(
+            i for i, p in enumerate(program.packs) if verdict.scenario.span.file.startswith(f"{p.folder}/")
+        )
         if verdict.shortfalls and level + 1 < len(folders):
             if level not in alone:
                 alone[level] = load_program(folders[: level + 1])

@@ -21,7 +21,15 @@ from knockon.engine.load.tree import Tree
 from knockon.engine.model.catalogue import FactSpec
 from knockon.engine.model.program import Program
 
-EVENTS = {"collision": 70, "curb": 6, "animal": 4, "road_debris": 3, "hail": 4, "glass_only": 5, "vandalism": 2}
+EVENTS = {
+    "collision": 70,
+    "curb": 6,
+    "animal": 4,
+    "road_debris": 3,
+    "hail": 4,
+    "glass_only": 5,
+    "vandalism": 2,
+}
 EVENTS |= {"theft": 2, "flood": 2, "fire": 1, "none": 1}
 ZONES = {
     "front": ["fl", "fc", "fr"],
@@ -60,7 +68,9 @@ def _case(program: Program, draw: random.Random, id_: str) -> dict[str, Any]:
     case["intake"] = {"event_type": event, "area": sorted(areas), "zone": zones}
     if event in BLOWS:
         case["intake"]["impact_speed"] = draw.choice(("tap", "low", "low", "medium", "medium", "high"))
-        case["intake"]["vehicle_state"] = draw.choice(("driven", "driven", "stopped_attended", "parked_unattended"))
+        case["intake"]["vehicle_state"] = draw.choice(
+            ("driven", "driven", "stopped_attended", "parked_unattended")
+        )
     _answers(program, draw, case, "intake", 0.5)
     if draw.random() < 0.6:
         case["scan"] = {"scan_pre_state": "done"}
@@ -119,7 +129,9 @@ def _parts(program: Program, draw: random.Random, zones: list[str]) -> list[dict
         if len(part.places) > 1:
             entry["side"] = draw.choice(("left", "right"))
         if draw.random() < 0.85:
-            entry["actions"] = draw.choice((["rr"], ["ri"], ["ri", "refinish"], ["repair", "refinish"], ["rr", "refinish"]))
+            entry["actions"] = draw.choice(
+                (["rr"], ["ri"], ["ri", "refinish"], ["repair", "refinish"], ["rr", "refinish"])
+            )
         if draw.random() < 0.6:
             entry["damage"] = draw.choice(("cosmetic", "deformed", "displaced", "broken"))
         found.append(entry)

@@ -23,7 +23,9 @@ def program() -> Program:
 
 def outcome(facts: dict[str, Any], **given: Any) -> tuple[set[str], set[Record]]:
     """The operations planned and the records made for one imagined case."""
-    scenario = Scenario("outside", {"facts": facts, **given}, (), {}, {}, {}, {}, {}, {}, None, Span("outside", 1, 1))
+    scenario = Scenario(
+        "outside", {"facts": facts, **given}, (), {}, {}, {}, {}, {}, {}, None, Span("outside", 1, 1)
+    )
     case = scenario_case(scenario, program())
     found = infer(program(), case)
     lines = find_lines(program(), case, found).lines
@@ -97,14 +99,22 @@ def test_what_the_law_fits_and_from_when(system: str, fact: str, before: str, fr
 
 
 def test_no_law_of_another_market_is_applied() -> None:
-    facts = {"event_type": "collision", "area": ["front"], "market": "un", "gvwr_kg": 2000, "built": "2020-01-01"}
+    facts = {
+        "event_type": "collision",
+        "area": ["front"],
+        "market": "un",
+        "gvwr_kg": 2000,
+        "built": "2020-01-01",
+    }
     assert not any(r.kind == "fitted" for r in outcome(facts, rest="unknown")[1])
 
 
 @pytest.mark.parametrize(("figure", "value"), [("fmvss_305", 500), ("un_r100", 100)])
 def test_isolation_floors_stand_in_the_register(figure: str, value: float) -> None:
     # 75 FR 33515 (2010): 500 ohm/V AC; UN R100 5.1.3.1: 100 ohm/V DC (read). Floors are figures of a source, no rule's
-    values = {f.value for s in program().sources.values() if s.id.startswith(figure) for f in s.figures.values()}
+    values = {
+        f.value for s in program().sources.values() if s.id.startswith(figure) for f in s.figures.values()
+    }
     assert value in values
 
 
@@ -115,11 +125,19 @@ def test_a_mild_hybrid_lies_below_class_b() -> None:
 
 
 @pytest.mark.parametrize("event", ["collision"])
-@pytest.mark.parametrize("state", ["parked_unattended", "parked_attended", "driven", "transported", "in_shop"])
+@pytest.mark.parametrize(
+    "state", ["parked_unattended", "parked_attended", "driven", "transported", "in_shop"]
+)
 @pytest.mark.parametrize("speed", ["tap", "low", "high"])
 def test_any_hit_calls_for_the_seat_check(event: str, state: str, speed: str) -> None:
     # common practice, no source: any hit, also on a parked, unattended car with the key out
-    facts = {"event_type": event, "area": ["left"], "vehicle_state": state, "impact_speed": speed, "ignition": "off"}
+    facts = {
+        "event_type": event,
+        "area": ["left"],
+        "vehicle_state": state,
+        "impact_speed": speed,
+        "ignition": "off",
+    }
     planned, _ = outcome(facts, fitted=["ocs_strain"])
     assert "ocs_check" in planned
     assert "ocs_zero" not in planned  # common practice: the check decides whether a zero calibration follows

@@ -1,4 +1,3 @@
-
 """One tiny bad pack per finding: its code, its words, and the places it points at. All packs invented."""
 
 from __future__ import annotations
