@@ -80,10 +80,19 @@ def _named() -> None:
     """Stands for a command in the list of commands."""
 
 
+def _words() -> list[str]:
+    """The words of this call, or those on the line the shell wants completed."""
+    if "_KNOCKON_COMPLETE" in os.environ:
+        from .completion import typed_so_far
+
+        return typed_so_far(dict(os.environ))
+    return sys.argv[1:]
+
+
 def main() -> None:
     """Run a command; no traceback ever reaches a user unless asked for."""
     try:
-        register(sys.argv[1:])
+        register(_words())
         code = int(app(standalone_mode=False) or 0)
     except InputError as error:
         from ..engine.render.messages import messages_text

@@ -17,13 +17,18 @@ from ..engine.load.names import known
 from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
 from . import stack
+from .completion import packs
 from .files import write_atomically
 from .page import page
 
 pack_app = typer.Typer(help="The bench of whoever maintains rule packs.", no_args_is_help=True)
 Dirs = Annotated[
     list[Path] | None,
-    typer.Argument(metavar="[DIR]...", help="Pack folders or names of built-in packs, lowest first."),
+    typer.Argument(
+        metavar="[DIR]...",
+        help="Pack folders or names of built-in packs, lowest first.",
+        autocompletion=packs,
+    ),
 ]
 
 

@@ -25,6 +25,7 @@ from ..engine.model.program import Program
 from ..engine.plan.build import make_plan
 from ..engine.plan.progress import line_id
 from ..engine.render.recorded import recorded_text
+from .completion import lines
 from .files import locked, write_atomically
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
@@ -32,7 +33,9 @@ from .page import page
 
 def record(
     case: CaseFile,
-    did: Annotated[str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.")] = "",
+    did: Annotated[
+        str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.", autocompletion=lines)
+    ] = "",
     result: Annotated[str, typer.Option(help="pass, fail or aborted; readings can say it instead.")] = "",
     reading: Annotated[list[str] | None, typer.Option(metavar="READING", help=f"As {FORM}.")] = None,
     code: Annotated[
@@ -43,7 +46,9 @@ def record(
     part: Annotated[str, typer.Option(help="The part an event is about.")] = "",
     side: Annotated[str, typer.Option(help="left, right, front, rear, front_left ...")] = "",
     system: Annotated[str, typer.Option(help="The system an event is about.")] = "",
-    waive: Annotated[str, typer.Option(metavar="LINE", help="A line not done; needs --why and --by.")] = "",
+    waive: Annotated[
+        str, typer.Option(metavar="LINE", help="A line not done; needs --why and --by.", autocompletion=lines)
+    ] = "",
     why: Annotated[str, typer.Option(help="Why it is waived.")] = "",
     by: Annotated[str, typer.Option(help="Who did it, saw it or decided it.")] = "",
     at: Annotated[str, typer.Option(metavar="WHEN", help="Date, or date and time; now when left out.")] = "",

@@ -17,6 +17,7 @@ from ..engine.model.outcome import POSSIBLE, PROVISIONAL, Record
 from ..engine.model.plan import Line, Plan
 from ..engine.model.span import Span
 from ..engine.plan.build import evidence_of, plan_of
+from .completion import lines
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
 
@@ -38,7 +39,9 @@ class Form(StrEnum):
 
 def why(
     case: CaseFile,
-    line: Annotated[str, typer.Argument(metavar="LINE", help="A line id of the plan, as ocs_check.")],
+    line: Annotated[
+        str, typer.Argument(metavar="LINE", help="A line id of the plan, as ocs_check.", autocompletion=lines)
+    ],
     depth: Annotated[
         Depth, typer.Option(help="One sentence, every rule, or the whole tree to observed facts.")
     ] = Depth.RULES,

@@ -14,6 +14,7 @@ from ..engine.explain.whynot import why_not as explain
 from ..engine.model.places import PLACES
 from ..engine.model.span import Span
 from ..engine.plan.build import evidence_of
+from .completion import operations
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
 from .why import Form
@@ -21,7 +22,12 @@ from .why import Form
 
 def why_not(
     case: CaseFile,
-    operation: Annotated[str, typer.Argument(metavar="OPERATION[.PLACE]", help="An operation, as ocs_zero.")],
+    operation: Annotated[
+        str,
+        typer.Argument(
+            metavar="OPERATION[.PLACE]", help="An operation, as ocs_zero.", autocompletion=operations
+        ),
+    ],
     pack: PackDirs = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
 ) -> None:

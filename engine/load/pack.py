@@ -71,7 +71,11 @@ def load_program(folders: Sequence[Path], messages: Messages | None = None) -> P
         messages.extend(found)
         left_out.add(ANYTHING)
     program = _link(stack, found)
-    doubtful = [m for m in found if m.code in NAMING and left_out & {ANYTHING, _named(m, found)}]
+    doubtful = [
+        m
+        for m in found
+        if m.code in NAMING and m not in messages.items and left_out & {ANYTHING, _named(m, found)}
+    ]
     messages.extend(m for m in found if m not in doubtful)
     if doubtful and ANYTHING in left_out:
         text = f"{len(doubtful)} unknown names are not listed: what could not be read may define them"

@@ -74,7 +74,11 @@ def test_a_wrong_name_inside_a_catalogue_is_found_with_the_nearest(
 @pytest.mark.parametrize(
     ("old", "new", "code"),
     [
-        ("assume: nothing, clear: nothing}\n  towed", "assume: soon, clear: nothing}\n  towed", "KN304"),
+        (
+            "unit: km/h, section: [scan], who: [scan_tech], assume: nothing",
+            "unit: km/h, section: [scan], who: [scan_tech], assume: soon",
+            "KN304",
+        ),
         ("when: [{fact: event_type, is: collision}]}, {value", "when: [{fitted: eye}]}, {value", "KN210"),
         (
             "when: [{fact: event_type, is: collision}]}, {value",
