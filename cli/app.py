@@ -94,6 +94,8 @@ def main() -> None:
     try:
         register(_words())
         code = int(app(standalone_mode=False) or 0)
+        if code == 130:  # the command-line library has turned Ctrl-C into a number
+            raise KeyboardInterrupt
     except InputError as error:
         from ..engine.render.messages import messages_text
 

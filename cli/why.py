@@ -95,6 +95,6 @@ def find_line(made: Plan, wanted: str, case: Path) -> Line:
         f"on the plan: {others}" if others else f"`knockon why-not {case} {wanted}` says why it is not there"
     )
     messages.add(
-        "KN401", f"`{wanted}` is not a line of this plan", Span(str(case), 1, 1), nearest=hint, next_step=step
+        "KN326", f"`{wanted}` is not a line of this plan", Span(str(case), 1, 1), nearest=hint, next_step=step
     )
     raise InputError(messages)

@@ -47,7 +47,7 @@ def why_not(
         )
         text = f"`{wrong}` is no operation" if wrong == name else f"`{wrong}` is no place"
         step = "`knockon schema pack` lists every operation"
-        messages.add("KN402", text, Span(str(case), 1, 1), nearest=nearest(wrong, names), next_step=step)
+        messages.add("KN327", text, Span(str(case), 1, 1), nearest=nearest(wrong, names), next_step=step)
         raise InputError(messages)
     answer = explain(evidence_of(program, read_case(case, program)), name, place)
     if format is Form.JSON:

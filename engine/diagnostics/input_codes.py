@@ -186,6 +186,12 @@ Nothing; look at their answers.
 KN325 answered meanwhile
 Somebody else gave another answer to the same question first; theirs stands.
 Find out which is right.
+KN326 no such line
+The plan has no line of that id.
+Use one of the ids named, or ask `knockon why-not` for an operation that is not planned.
+KN327 no such operation
+No operation, or no place on the vehicle, is called that.
+Use the nearest name; `knockon schema pack` lists every operation.
 KN330 vehicle number wrong
 The vehicle identification number breaks a rule of its form or its check digit.
 Read it again from the vehicle.

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from typing import Any
+
+import yaml
 
 from ..load.link import DATE_FACT
 from ..model.case import Slot
@@ -95,11 +96,4 @@ def _parts(program: Program, answers: Answers) -> list[dict[str, Any]]:
 
 
 def _yaml(case: dict[str, Any]) -> str:
-    from ruamel.yaml import YAML
-
-    out = io.StringIO()
-    writer = YAML()
-    writer.width = 110
-    writer.default_flow_style = None
-    writer.dump(case, out)
-    return out.getvalue()
+    return yaml.safe_dump(case, sort_keys=False, default_flow_style=None, width=110, allow_unicode=True)
