@@ -31,11 +31,17 @@ from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
 
 
+Did = Annotated[
+    str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.", autocompletion=lines)
+]
+Waived = Annotated[
+    str, typer.Option(metavar="LINE", help="A line not done; needs --why and --by.", autocompletion=lines)
+]
+
+
 def record(
     case: CaseFile,
-    did: Annotated[
-        str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.", autocompletion=lines)
-    ] = "",
+    did: Did = "",
     result: Annotated[str, typer.Option(help="pass, fail or aborted; readings can say it instead.")] = "",
     reading: Annotated[list[str] | None, typer.Option(metavar="READING", help=f"As {FORM}.")] = None,
     code: Annotated[
@@ -46,9 +52,7 @@ def record(
     part: Annotated[str, typer.Option(help="The part an event is about.")] = "",
     side: Annotated[str, typer.Option(help="left, right, front, rear, front_left ...")] = "",
     system: Annotated[str, typer.Option(help="The system an event is about.")] = "",
-    waive: Annotated[
-        str, typer.Option(metavar="LINE", help="A line not done; needs --why and --by.", autocompletion=lines)
-    ] = "",
+    waive: Waived = "",
     why: Annotated[str, typer.Option(help="Why it is waived.")] = "",
     by: Annotated[str, typer.Option(help="Who did it, saw it or decided it.")] = "",
     at: Annotated[str, typer.Option(metavar="WHEN", help="Date, or date and time; now when left out.")] = "",
