@@ -58,6 +58,15 @@ def _flush_folder(folder: Path) -> None:
             os.close(handle)
 
 
+def made_folder(path: Path) -> Path:
+    """The folder, made if it is not there; a message where it cannot be."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _refused(path, error) from error
+    return path
+
+
 def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)

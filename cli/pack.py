@@ -18,7 +18,7 @@ from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
 from . import stack
 from .completion import packs
-from .files import write_atomically
+from .files import made_folder, write_atomically
 from .page import page
 
 pack_app = typer.Typer(help="The bench of whoever maintains rule packs.", no_args_is_help=True)
@@ -213,7 +213,7 @@ def promise(
     written: dict[str, str] = {}
     for verdict in verdicts:
         if cases and verdict.state == REFUTED:
-            cases.mkdir(parents=True, exist_ok=True)
+            made_folder(cases)
             written[verdict.promise.rule.id] = str(cases / f"{verdict.promise.rule.id}.yaml")
             write_atomically(Path(written[verdict.promise.rule.id]), verdict.case)
     if format is Form.JSON:
@@ -244,7 +244,7 @@ def pages(
     others = sorted(set((out / "rules").glob("*.md")) - set(made))
     left_over = [f for f in others if f.read_bytes().startswith(MADE.encode())]
     for file in stale if not compare else ():
-        file.parent.mkdir(parents=True, exist_ok=True)
+        made_folder(file.parent)
         write_atomically(file, made[file])
     for file in left_over if not compare else ():
         file.unlink()

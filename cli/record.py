@@ -30,7 +30,6 @@ from .files import locked, write_atomically
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
 
-
 Did = Annotated[
     str, typer.Option(metavar="LINE", help="A line that was done, as ocs_check.", autocompletion=lines)
 ]

@@ -30,8 +30,10 @@ class World:
     case: Case
     standing: str
     made: dict[tuple[str, str], dict[Record, None]] = field(default_factory=dict)
-    asked: dict[int, bool] = field(default_factory=dict)
-    found: dict[int, list[Record]] = field(default_factory=dict)
+    asked: dict[int, tuple[bool, Pattern]] = field(
+        default_factory=dict
+    )  # the pattern is kept, so its id is its own
+    found: dict[int, tuple[list[Record], Pattern]] = field(default_factory=dict)
     shelves: dict[tuple[int, str], dict[str, list[Record]]] = field(default_factory=dict)
 
     def add(self, record: Record) -> bool:
@@ -59,8 +61,8 @@ class World:
         """Whether a pattern without variables has at least one match."""
         key = id(pattern)
         if pattern.kind in MADE_KINDS or key not in self.asked:
-            self.asked[key] = self._holds(pattern)
-        return self.asked[key]
+            self.asked[key] = self._holds(pattern), pattern
+        return self.asked[key][0]
 
     def _holds(self, pattern: Pattern) -> bool:
         if pattern.kind in ("fact", "method", "procedure") and pattern.subjects and not pattern.place:
@@ -70,9 +72,9 @@ class World:
 
     def records(self, pattern: Pattern) -> Iterable[Record]:
         """Every record a pattern meets, in fixed order. Those of the case are found once."""
-        given = self.found.get(id(pattern))
-        if given is None:
-            given = self.found[id(pattern)] = [r for r in self._given(pattern) if _placed(pattern, r)]
+        if id(pattern) not in self.found:
+            self.found[id(pattern)] = [r for r in self._given(pattern) if _placed(pattern, r)], pattern
+        given = self.found[id(pattern)][0]
         if pattern.kind not in MADE_KINDS:
             return given
         return [*given, *(r for r in self._made(pattern) if _placed(pattern, r) and r not in given)]

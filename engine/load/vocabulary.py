@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import product
 from typing import Any
 
 from ..diagnostics.message import Messages
-from ..model.catalogue import FactSpec, Implied, Impossible, Test
+from ..model.catalogue import FactSpec, Implied, Impossible, Test, Value
 from ..model.span import Span
 from .catalogues import Catalogues
 from .names import as_list, known
@@ -64,7 +65,7 @@ def _read_assumptions(id_: str, raw: Any, tree: Tree, found: Catalogues, message
     for i, assumption in enumerate(spec.assume):
         item, path = raw[i], ("facts", id_, "assume", i, "when")
         given = item.get("when", []) if isinstance(item, dict) else []
-        tests = _tests(tree, path, given, found, messages)
+        tests = _tests(tree, path, given, found, messages)[0]  # facts only, so there is one choice
         for j, (kind, _, _) in enumerate(tests):
             if kind != "fact":
                 text, step = "an assumption may rest on facts only", "ask for a fact"
@@ -121,9 +122,9 @@ Tests = tuple[tuple[str, str, Test], ...]
 
 def _tests(
     tree: Tree, path: tuple[str | int, ...], raw: list[Any], names: Catalogues, messages: Messages
-) -> Tests:
-    """Plain fact and fitted patterns as (kind, id, test)."""
-    reader, found = PatternReader(tree, names, messages), []
+) -> list[Tests]:
+    """Plain fact and fitted patterns as (kind, id, test); a list of systems means any of them, one choice each."""
+    reader, found = PatternReader(tree, names, messages), list[list[tuple[str, str, Test]]]()
     for j, item in enumerate(raw):
         pattern = reader.pattern(item, (*path, j))
         if pattern is None or pattern.test is None:
@@ -134,16 +135,16 @@ def _tests(
                 "KN210", "only fact and fitted patterns can stand here", tree.at(*path, j), next_step=step
             )
             continue
-        found += [(pattern.kind, subject, pattern.test) for subject in pattern.subjects]
-    return tuple(found)
+        found.append([(pattern.kind, subject, pattern.test) for subject in pattern.subjects])
+    return list(product(*found))
 
 
 def read_impossible(tree: Tree, names: Catalogues, messages: Messages) -> list[Impossible]:
     """Sets of answers that exclude each other."""
     found = []
     for i, raw in enumerate(tree.value.get("impossible") or []):
-        tests = _tests(tree, ("impossible", i, "facts"), raw["facts"], names, messages)
-        found.append(Impossible(raw["title"], tests, tree.at("impossible", i, "title")))
+        for tests in _tests(tree, ("impossible", i, "facts"), raw["facts"], names, messages):
+            found.append(Impossible(raw["title"], tests, tree.at("impossible", i, "title")))
     return found
 
 
@@ -151,15 +152,24 @@ def read_implied(tree: Tree, names: Catalogues, messages: Messages) -> list[Impl
     """Answers that follow from others: a fact's value, or systems that are then fitted or not fitted."""
     found: list[Implied] = []
     for i, raw in enumerate(tree.value.get("implied") or []):
-        tests = _tests(tree, ("implied", i, "when"), raw["when"], names, messages)
-        span = tree.at("implied", i, "title")
-        for key, word in (("fitted", "yes"), ("not_fitted", "no")):
-            for j, system in enumerate(raw.get(key, [])):
-                if known(system, names.systems, "system", tree.at("implied", i, key, j), messages):
-                    found.append(Implied(raw["title"], tests, ("fitted", system), frozenset((word,)), span))
-        for fact, value in (raw.get("facts") or {}).items():
-            if known(fact, names.facts, "fact", tree.key("implied", i, "facts", fact), messages):
-                values = frozenset(str(v) for v in as_list(value))
-                _check_values(fact, as_list(value), tree.at("implied", i, "facts", fact), names, messages)
-                found.append(Implied(raw["title"], tests, ("fact", fact), values, span))
+        answers = _implied_answers(raw, i, tree, names, messages)
+        for tests in _tests(tree, ("implied", i, "when"), raw["when"], names, messages):
+            span = tree.at("implied", i, "title")
+            found += [Implied(raw["title"], tests, slot, values, span) for slot, values in answers]
+    return found
+
+
+def _implied_answers(
+    raw: dict[str, Any], i: int, tree: Tree, names: Catalogues, messages: Messages
+) -> list[tuple[tuple[str, str], frozenset[Value]]]:
+    """What one entry settles: systems that are fitted or not, and values of facts."""
+    found: list[tuple[tuple[str, str], frozenset[Value]]] = []
+    for key, word in (("fitted", "yes"), ("not_fitted", "no")):
+        for j, system in enumerate(raw.get(key, [])):
+            if known(system, names.systems, "system", tree.at("implied", i, key, j), messages):
+                found.append((("fitted", system), frozenset((word,))))
+    for fact, value in (raw.get("facts") or {}).items():
+        if known(fact, names.facts, "fact", tree.key("implied", i, "facts", fact), messages):
+            _check_values(fact, as_list(value), tree.at("implied", i, "facts", fact), names, messages)
+            found.append((("fact", fact), frozenset(str(v) for v in as_list(value))))
     return found

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
-from knockon.engine.diagnostics.codes import AREAS, CODES
 from knockon.engine.diagnostics.message import Culprit, InputError, Message, Messages
 from knockon.engine.model.span import NOWHERE, Span
 
@@ -49,17 +46,3 @@ def test_an_input_error_carries_the_messages_and_reads_as_a_sentence() -> None:
 
 def test_a_place_reads_as_people_write_it() -> None:
     assert str(HERE) == "a.yaml:3:5"
-
-
-def test_every_code_is_explained_in_one_form() -> None:
-    for number, code in CODES.items():
-        assert re.fullmatch(r"KN[0-9]{3}", number)
-        assert number[:3] in AREAS
-        assert (
-            code.title[0] != code.title[0].upper()
-            or not code.title[0].isalpha()
-            or code.title.startswith("UTF")
-        )
-        assert code.means.endswith(".")
-        assert code.to_do.endswith(".")
-    assert list(CODES) == sorted(CODES)
