@@ -26,7 +26,7 @@ def handover(
 
     Example: knockon handover case.yaml
     """
-    program = read_program(pack)
+    program = read_program(pack, case)
     found = close(make_plan(program, read_case(case, program)), program)
     text = write(found, format)
     if out:

@@ -64,7 +64,7 @@ def record(
 
     Example: knockon record case.yaml --did ocs_check --reading 'empty=-2.56..-2.25 lb x20' --by "R. Lind"
     """
-    program = read_program(pack)
+    program = read_program(pack, case)
     given = {
         "did": did,
         "event": event,

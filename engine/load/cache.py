@@ -55,9 +55,15 @@ def key_of(folders: Sequence[Path]) -> str:
 
 @cache
 def _layout() -> str:
-    """The schemas and the fields of every kept type, so that a change of either makes old files foreign."""
+    """The schemas, the loader and the fields of every kept type: a change of any makes old files foreign."""
     names = [f"{t.__name__}:{','.join(f.name for f in fields(t))}" for t in TYPES]
     schemas = resources.files("knockon.schemas")
+    for room in (
+        Path(__file__).parent,
+        Path(program.__file__).parent,
+    ):  # a changed loader may read files otherwise
+        for source in sorted(room.glob("*.py")):
+            names.append(f"{source.name}:{source.stat().st_size}:{source.stat().st_mtime_ns}")
     for name in ("pack.schema.json", "content.schema.json"):
         names.append(hashlib.sha256(schemas.joinpath(name).read_bytes()).hexdigest())
     return "|".join(names)

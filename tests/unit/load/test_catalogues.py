@@ -8,7 +8,8 @@ import pytest
 from knockon.engine.diagnostics.message import InputError
 from knockon.engine.load.catalogues import number
 from knockon.engine.load.pack import load_program
-from knockon.engine.model.catalogue import Assumption, Test
+from knockon.engine.model.catalogue import Assumption
+from knockon.engine.model.catalogue import Test as FactTest
 from written_pack import WORDS, codes, load, problems, write
 
 
@@ -18,7 +19,7 @@ def test_entries_become_what_they_say(tmp_path: Path) -> None:
     assert program.facts["area"].places == {"front": "front", "rear": "rear", "top": ""}
     assert program.facts["lost"].values == {"*": "a system"}
     assert program.facts["towed"].assume == (
-        Assumption(("yes",), (("event_type", Test("any_of", ("collision",))),)),
+        Assumption(("yes",), (("event_type", FactTest("any_of", ("collision",))),)),
         Assumption(("no",)),
     )
     assert program.operations["aim"].after == ("look",)
@@ -99,7 +100,7 @@ def test_an_assumption_may_use_a_figure_of_a_source(tmp_path: Path) -> None:
         "when: [{fact: speed, at_least: habit.fast}]}, {value",
     )
     program = load(tmp_path, words=WORDS.replace(old, new))
-    assert program.facts["towed"].assume[0].when == (("speed", Test("at_least", (16.0,))),)
+    assert program.facts["towed"].assume[0].when == (("speed", FactTest("at_least", (16.0,))),)
 
 
 def test_an_id_of_a_lower_pack_cannot_be_taken_again(tmp_path: Path) -> None:

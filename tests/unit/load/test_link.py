@@ -8,7 +8,7 @@ import pytest
 from knockon.engine.diagnostics.message import InputError
 from knockon.engine.load.link import MAX_MATCHES, MAX_RECORD_PATTERNS, is_record
 from knockon.engine.load.pack import load_program
-from knockon.engine.model.catalogue import Test
+from knockon.engine.model.catalogue import Test as FactTest
 from knockon.engine.model.program import Program
 from knockon.engine.model.rule import Pattern
 from written_pack import codes, load, problems, rule, write
@@ -85,8 +85,8 @@ def test_validity_is_a_test_of_the_date_of_the_case(tmp_path: Path) -> None:
     body = "when: [{fitted: eye}], valid: {from: 2020-01-01, until: 2021-01-01}"
     (alternative,) = load(tmp_path, rule(body=body)).alternatives
     assert [(p.subjects, p.test) for p in alternative.ground[1:]] == [
-        (("case_date",), Test("at_least", (20200101.0,))),
-        (("case_date",), Test("below", (20210101.0,))),
+        (("case_date",), FactTest("at_least", (20200101.0,))),
+        (("case_date",), FactTest("below", (20210101.0,))),
     ]
 
 

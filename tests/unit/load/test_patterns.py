@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from knockon.engine.model.catalogue import Test
+from knockon.engine.model.catalogue import Test as FactTest
 from knockon.engine.model.rule import Effect, Pattern
 from written_pack import codes, load, problems, rule
 
@@ -19,32 +19,32 @@ def first(tmp_path: Path, pattern: str) -> Pattern:
 @pytest.mark.parametrize(
     ("text", "pattern"),
     [
-        ("{fact: event_type, is: hail}", Pattern("fact", ("event_type",), test=Test("any_of", ("hail",)))),
-        ("{fact: event_type, not_in: [hail]}", Pattern("fact", ("event_type",), test=Test("none_of", ("hail",)))),
-        ("{fact: event_type, is: not_known}", Pattern("fact", ("event_type",), test=Test("not_known"))),
-        ("{fact: area, some: true, side: $s}", Pattern("fact", ("area",), test=Test("some"), place="$s")),
-        ("{fact: speed, at_least: 8}", Pattern("fact", ("speed",), test=Test("at_least", (8.0,)))),
-        ("{fact: speed, below: habit.fast}", Pattern("fact", ("speed",), test=Test("below", (16.0,)))),
-        ("{fact: built, at_least: 2012-09-01}", Pattern("fact", ("built",), test=Test("at_least", (20120901.0,)))),
-        ("{fitted: [eye, ear]}", Pattern("fitted", ("eye", "ear"), test=Test("any_of", ("yes",)))),
-        ("{fitted: $x}", Pattern("fitted", (), "$x", Test("any_of", ("yes",)))),
+        ("{fact: event_type, is: hail}", Pattern("fact", ("event_type",), test=FactTest("any_of", ("hail",)))),
+        ("{fact: event_type, not_in: [hail]}", Pattern("fact", ("event_type",), test=FactTest("none_of", ("hail",)))),
+        ("{fact: event_type, is: not_known}", Pattern("fact", ("event_type",), test=FactTest("not_known"))),
+        ("{fact: area, some: true, side: $s}", Pattern("fact", ("area",), test=FactTest("some"), place="$s")),
+        ("{fact: speed, at_least: 8}", Pattern("fact", ("speed",), test=FactTest("at_least", (8.0,)))),
+        ("{fact: speed, below: habit.fast}", Pattern("fact", ("speed",), test=FactTest("below", (16.0,)))),
+        ("{fact: built, at_least: 2012-09-01}", Pattern("fact", ("built",), test=FactTest("at_least", (20120901.0,)))),
+        ("{fitted: [eye, ear]}", Pattern("fitted", ("eye", "ear"), test=FactTest("any_of", ("yes",)))),
+        ("{fitted: $x}", Pattern("fitted", (), "$x", FactTest("any_of", ("yes",)))),
         (
             "{touched: any, carries: $x, actions: [rr], side: $s}",
-            Pattern("touched", (), "", Test("any_of", ("rr",)), "carries", (), "$x", place="$s"),
+            Pattern("touched", (), "", FactTest("any_of", ("rr",)), "carries", (), "$x", place="$s"),
         ),
         (
             "{damaged: wing}",
-            Pattern("damaged", ("wing",), test=Test("any_of", ("deformed", "displaced", "broken", "suspected"))),
+            Pattern("damaged", ("wing",), test=FactTest("any_of", ("deformed", "displaced", "broken", "suspected"))),
         ),
         ("{derived: d_jolt}", Pattern("derived", ("d_jolt",))),
         ("{severity: 2}", Pattern("severity", ("2",))),
         (
             "{result: any, outcome: [fail], kinds: [inspection]}",
-            Pattern("result", (), test=Test("any_of", ("fail",)), kinds=("inspection",)),
+            Pattern("result", (), test=FactTest("any_of", ("fail",)), kinds=("inspection",)),
         ),
-        ("{code: eye}", Pattern("code", ("eye",), test=Test("any_of", ("yes",)))),
-        ("{method: eye, in: [static, both]}", Pattern("method", ("eye",), test=Test("any_of", ("static", "both")))),
-        ("{procedure: aim, verdict: [required]}", Pattern("procedure", ("aim",), test=Test("any_of", ("required",)))),
+        ("{code: eye}", Pattern("code", ("eye",), test=FactTest("any_of", ("yes",)))),
+        ("{method: eye, in: [static, both]}", Pattern("method", ("eye",), test=FactTest("any_of", ("static", "both")))),
+        ("{procedure: aim, verdict: [required]}", Pattern("procedure", ("aim",), test=FactTest("any_of", ("required",)))),
         ("{planned: $o, side: left}", Pattern("planned", (), "$o", place="left")),
     ],
 )  # fmt: skip

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from knockon.engine.load.slots import assemble, holds
 from knockon.engine.model.case import CLOSED, Answers, Slot, State
-from knockon.engine.model.catalogue import Test, Value
+from knockon.engine.model.catalogue import Test as FactTest
+from knockon.engine.model.catalogue import Value
 from knockon.engine.model.program import Program
 from written_pack import load, rule
 
@@ -74,22 +75,22 @@ def test_parts_nobody_listed_stay_open_until_the_list_is_said_to_be_complete(sma
 @pytest.mark.parametrize(
     ("test", "values", "expected"),
     [
-        (Test("any_of", ("a", "b")), ["b"], True),
-        (Test("any_of", ("a",)), [], False),
-        (Test("none_of", ("a",)), ["b"], True),
-        (Test("none_of", ("a",)), [], True),
-        (Test("none_of", ("a",)), ["a", "b"], False),
-        (Test("some"), [], False),
-        (Test("some"), ["x"], True),
-        (Test("at_least", (8.0,)), [8.0], True),
-        (Test("at_least", (8.0,)), [7.9], False),
-        (Test("at_least", (8.0,)), [], False),
-        (Test("below", (8.0,)), [7.9], True),
-        (Test("below", (8.0,)), [8.0], False),
-        (Test("not_known"), ["x"], False),
+        (FactTest("any_of", ("a", "b")), ["b"], True),
+        (FactTest("any_of", ("a",)), [], False),
+        (FactTest("none_of", ("a",)), ["b"], True),
+        (FactTest("none_of", ("a",)), [], True),
+        (FactTest("none_of", ("a",)), ["a", "b"], False),
+        (FactTest("some"), [], False),
+        (FactTest("some"), ["x"], True),
+        (FactTest("at_least", (8.0,)), [8.0], True),
+        (FactTest("at_least", (8.0,)), [7.9], False),
+        (FactTest("at_least", (8.0,)), [], False),
+        (FactTest("below", (8.0,)), [7.9], True),
+        (FactTest("below", (8.0,)), [8.0], False),
+        (FactTest("not_known"), ["x"], False),
     ],
 )
-def test_when_a_test_holds(test: Test, values: list[Value], expected: bool) -> None:
+def test_when_a_test_holds(test: FactTest, values: list[Value], expected: bool) -> None:
     assert holds(test, frozenset(values)) is expected
 
 
@@ -98,4 +99,4 @@ def test_any_of_and_none_of_are_opposites_on_known_values(
     values: frozenset[Value], asked: frozenset[Value]
 ) -> None:
     named = tuple(sorted(asked, key=str))
-    assert holds(Test("any_of", named), values) != holds(Test("none_of", named), values)
+    assert holds(FactTest("any_of", named), values) != holds(FactTest("none_of", named), values)
