@@ -37,6 +37,8 @@ def doubling(folder: str) -> Work:
 def _misbehave(word: str) -> None:
     if word == "die":
         os.kill(os.getpid(), signal.SIGKILL)
+    elif word == "slow":
+        time.sleep(0.2)  # long enough that a second worker finds work left, however late it starts
     elif word == "wait":
         time.sleep(60)
     elif word == "spin":
@@ -66,8 +68,7 @@ def run(
 
 
 def test_results_come_in_order_from_any_number_of_workers(tmp_path: Path) -> None:
-    words = ["ok"] * 25
-    one, two = (run(tmp_path, *words, workers=w, chunk=3) for w in (1, 2))
+    one, two = (run(tmp_path, *[w] * 25, workers=n, chunk=1) for n, w in ((1, "ok"), (2, "slow")))
     assert [r.number for r in two] == list(range(25))
     assert [r.value["double"] for r in one] == [r.value["double"] for r in two] == [2 * n for n in range(25)]
     assert len({r.value["by"] for r in two}) == 2
