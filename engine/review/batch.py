@@ -124,8 +124,8 @@ class _Crew:
         self.executor = self.start()
 
     def stop(self) -> None:
-        """Let the workers go once they have finished what they hold."""
-        self.executor.shutdown(wait=False, cancel_futures=True)
+        """Let the workers go once they have finished what they hold; not waiting trips the interpreter at its end."""
+        self.executor.shutdown(wait=True, cancel_futures=True)
 
 
 def local_pool(workers: int, memory: int) -> Executor:
