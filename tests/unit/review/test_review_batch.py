@@ -247,14 +247,14 @@ if __name__ == "__main__":
 def test_a_run_killed_again_and_again_loses_and_doubles_nothing(tmp_path: Path) -> None:
     script, body, out = tmp_path / "go.py", tmp_path / "c.jsonl", tmp_path / "r.jsonl"
     script.write_text(SCRIPT)
-    body.write_text("ok\n" * 3000)
+    body.write_text("ok\n" * 9000)
     environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parent)}
     command = [sys.executable, str(script), str(body), str(out), str(tmp_path)]
     kills = 0
     for attempt in range(40):
         process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
         try:
-            assert process.wait(1.0 + 0.15 * attempt) == 0
+            assert process.wait(0.35 + 0.1 * attempt) == 0
             break
         except subprocess.TimeoutExpired:
             process.kill()
@@ -262,4 +262,4 @@ def test_a_run_killed_again_and_again_loses_and_doubles_nothing(tmp_path: Path) 
             kills += 1
     numbers = [json.loads(line)["number"] for line in out.read_text().splitlines()]
     assert kills
-    assert numbers == list(range(3000))
+    assert numbers == list(range(9000))
