@@ -37,7 +37,7 @@ def test_the_tree_goes_down_to_what_was_seen_with_file_and_line(run_knockon: Run
     ran = run_knockon("why", TAP, "ocs_check", "--depth", "tree")
     assert "<- R002 " in ran.out
     assert "(rules/base/overview.yaml:13:9)" in words(ran.out)
-    assert f"kind of event: hit by or against something (intake) [{TAP}:14:15]" in words(ran.out)
+    assert f"kind of event: hit by or against something (intake) [{TAP}:15:15]" in words(ran.out)
     assert "the body took a jolt (shown above)" in words(ran.out)
 
 
