@@ -28,7 +28,7 @@ def test_an_observed_fact_says_who_said_it_and_where(example: Example) -> None:
     assert (seen.title, seen.value, seen.origin) == ("state when hit", "parked, nobody aboard", "observed")
     assert seen.said_by == "intake"
     assert seen.at.file.endswith("parked-tap/case.yaml")
-    assert seen.at.line == 20
+    assert seen.at.line == 21
 
 
 def test_a_derived_fact_leads_to_the_rule_that_concluded_it(example: Example) -> None:
