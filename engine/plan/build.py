@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cache
 from importlib import metadata
 
 from ..explain.considered import considered
@@ -56,7 +57,7 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         case=case.id,
         date=case.date,
         vehicle=case.vehicle,
-        knockon=metadata.version("knockon"),
+        knockon=_version(),
         packs=program.packs,
         engines=outcome.engines,
         severity=level,
@@ -76,6 +77,11 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         picture=picture(evidence),
         file=case.file,
     )
+
+
+@cache
+def _version() -> str:
+    return metadata.version("knockon")
 
 
 def _used(titles: Mapping[str, str], ids: Iterable[str]) -> dict[str, str]:

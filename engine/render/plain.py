@@ -8,15 +8,14 @@ from dataclasses import dataclass
 
 _CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
 _SAFE = {"\n"}
-_BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f")
 
 
 def clean(text: object) -> str:
     """Text without control characters and direction overrides: user text can never steer a terminal."""
-    return "".join(
-        c if c in _SAFE or (unicodedata.category(c)[0] != "C" and c not in _BIDI) else "\ufffd"
-        for c in str(text)
-    )
+    told = str(text)
+    if told.isprintable():  # nothing of category C among it: the usual case, and much faster to see
+        return told
+    return "".join(c if c in _SAFE or unicodedata.category(c)[0] != "C" else "\ufffd" for c in told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,18 +33,16 @@ class Page:
         """Wrapped text; `first` stands before it on the first line, the rest hangs under it."""
         lead = " " * indent if first is None else first
         rest = " " * (len(lead) if hang is None else hang)
-        words = clean(text).replace("\n", " ")
-        return (
-            textwrap.fill(
-                words,
-                width=max(40, self.width),
-                initial_indent=lead,
-                subsequent_indent=rest,
-                break_long_words=True,
-                break_on_hyphens=False,
-            )
-            if words.strip()
-            else lead.rstrip()
+        words, width = clean(text).replace("\n", " "), max(40, self.width)
+        if not words.strip():
+            return lead.rstrip()
+        return textwrap.fill(
+            words,
+            width=width,
+            initial_indent=lead,
+            subsequent_indent=rest,
+            break_long_words=True,
+            break_on_hyphens=False,
         )
 
     def heading(self, text: str) -> str:

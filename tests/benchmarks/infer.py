@@ -20,7 +20,7 @@ from pathlib import Path
 
 from cases import generate
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.infer.check import certify, fixpoints
+from knockon.engine.infer.certify import certify, fixpoints
 from knockon.engine.infer.rules_engine import RulesEngine
 from knockon.engine.infer.run import infer
 from knockon.engine.load.case import build_case

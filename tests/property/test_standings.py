@@ -13,7 +13,7 @@ from functools import cache
 from typing import TypeVar
 
 import pytest
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.lines import Found, LineId, find_lines
 from knockon.engine.infer.run import infer
 from knockon.engine.load.pack import built_in_folders, load_program

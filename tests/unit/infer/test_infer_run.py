@@ -7,7 +7,7 @@ import sys
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault
 from knockon.engine.infer import rules_engine, run
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.model.case import State
 from knockon.engine.model.outcome import FIRM, STANDINGS, Fixpoint
 from knockon.engine.model.rule import Pattern
