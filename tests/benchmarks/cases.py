@@ -15,8 +15,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from knockon.engine.diagnostics.message import InputError, Messages
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import build_case
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import Tree
 from knockon.engine.model.catalogue import FactSpec
 from knockon.engine.model.program import Program
