@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ..engine.load.pack import program_of
+from ..engine.load.cache import program_of
 from ..engine.model.outcome import POSSIBLE, PROVISIONAL
 from ..engine.model.program import Program
 from ..engine.plan.build import evidence_of, plan_of

@@ -49,6 +49,7 @@ class World:
     finished: bool = False
     made: dict[tuple[str, str], dict[Record, int]] = field(default_factory=dict)
     keys: dict[int, int] = field(init=False)
+    listed: dict[tuple[str, str], list[tuple[str, State]]] = field(default_factory=dict)
     foreign: dict[int, Pattern] = field(default_factory=dict)
     asked: dict[int, int] = field(default_factory=dict)
     found: dict[int, Seen] = field(default_factory=dict)
@@ -56,6 +57,9 @@ class World:
 
     def __post_init__(self) -> None:
         self.keys = _canonical(self.program)
+        for slot, state in self.case.slots.items():
+            if slot[0] in ("touched", "damaged"):
+                self.listed.setdefault((slot[0], slot[1]), []).append((slot[2], state))
 
     def _key(self, pattern: Pattern) -> int:
         """A pattern's key; one that is not of the program is kept, so that its identity stays its own."""
@@ -119,6 +123,12 @@ class World:
 
     def records_with(self, pattern: Pattern, name: str, value: str) -> Seen:
         """The records a pattern meets whose subject or place is one an earlier pattern has bound."""
+        if pattern.kind in ("code", "procedure") and name == "subject":
+            if pattern.subjects and value not in pattern.subjects:
+                return []
+            state = self.case.state((pattern.kind, value))
+            mask = self.passes(pattern.test or Test("some"), state, pattern.kind)
+            return [(Record(pattern.kind, value), mask)] if mask else []
         if pattern.kind in MADE_KINDS and not self.finished:
             return [(r, mask) for r, mask in self.records(pattern) if getattr(r, name) == value]
         key = (self._key(pattern), name)
@@ -175,17 +185,20 @@ class World:
             yield Record("fact", fact, places.get(value, ""), value), mask
 
     def _parts(self, pattern: Pattern, test: Test) -> Iterator[tuple[Record, int]]:
+        """Parts that the case lists: no test on a part holds of one that nothing is known or feared of."""
         for id_ in pattern.subjects or self.program.parts:
-            part = self.program.parts[id_]
+            places = self.listed.get((pattern.kind, id_))
+            if places is None:
+                continue
             systems: Iterable[str] = ("",)
             if pattern.relation:
-                related = getattr(part, pattern.relation)
+                related = getattr(self.program.parts[id_], pattern.relation)
                 if pattern.relation_variable:
                     systems = sorted(related)
                 elif related.isdisjoint(pattern.systems):
                     continue
-            for place in part.places:
-                mask = self.passes(test, self.case.state((pattern.kind, id_, place)), pattern.kind)
+            for place, state in places:
+                mask = self.passes(test, state, pattern.kind)
                 if mask:
                     for system in systems:
                         yield Record(pattern.kind, id_, place, system), mask

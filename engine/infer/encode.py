@@ -151,6 +151,16 @@ class Reading:
                 if mask:
                     yield Record(kind, subject), mask
 
+    def procedure(self, operation: str) -> tuple[Record, Marks]:
+        """What the procedure says of a planned operation, for the patterns that ask only of such."""
+        state, marks = self.case.state(("procedure", operation)), dict[int, int]()
+        for number, pattern in self.markers.with_planned:
+            if not pattern.subjects or operation in pattern.subjects:
+                mask = self.test(state, pattern.test or Test("some"), "procedure")
+                if mask:
+                    marks[number] = mask
+        return Record("procedure", operation), marks
+
     def made_markers(self, record: Record) -> list[int]:
         """The patterns a made record satisfies."""
         rows = self.markers.by_subject

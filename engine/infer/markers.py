@@ -9,7 +9,7 @@ from ..model.case import Slot
 from ..model.catalogue import Test, Value
 from ..model.places import meets
 from ..model.program import Program
-from ..model.rule import Pattern
+from ..model.rule import Alternative, Pattern
 
 MADE = ("derived", "severity", "planned", "fitted")
 Group = tuple[Pattern, ...]
@@ -37,7 +37,8 @@ class Row:
 class Markers:
     """The numbering of questions, conjunctions and record patterns of one program.
 
-    `not_alone`: whether every rule that looks at a pattern also wants its subject to be planned.
+    `with_planned`: patterns on procedures of which every rule also wants the operation planned; they are looked at
+    only for operations that are.
     """
 
     asks: list[Ask] = field(default_factory=list)
@@ -48,7 +49,7 @@ class Markers:
     by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
     by_slot: dict[Slot, list[Row]] = field(default_factory=dict)
     others: list[tuple[int, Pattern]] = field(default_factory=list)
-    not_alone: dict[int, bool] = field(default_factory=dict)
+    with_planned: list[tuple[int, Pattern]] = field(default_factory=list)
     late: dict[str, int] = field(default_factory=dict)
     late_groups: list[tuple[int, tuple[Group, ...]]] = field(default_factory=list)
 
@@ -67,14 +68,18 @@ def number_patterns(program: Program) -> Markers:
             markers.late_groups.append((a.stratum, late))
             for group in late:
                 _asked([p for p in group if p.kind == "fitted" or p.kind not in MADE], markers, program)
-        planned = {p.variable for p in a.records if p.kind == "planned"}
         for pattern in a.records:
             if _plain(pattern) not in markers.numbers:
                 _number(_plain(pattern), markers, program)
-            number = markers.numbers[_plain(pattern)]
-            joined = bool(pattern.variable) and pattern.variable in planned
-            markers.not_alone[number] = joined and markers.not_alone.get(number, True)
+    alone = {_plain(p) for a in program.alternatives for p in a.records if not _needs_planned(p, a)}
+    markers.with_planned = [(n, p) for n, p in markers.others if p not in alone]
+    markers.others = [(n, p) for n, p in markers.others if p in alone]
     return markers
+
+
+def _needs_planned(pattern: Pattern, a: Alternative) -> bool:
+    planned = {p.variable for p in a.records if p.kind == "planned" and p.variable}
+    return pattern.kind == "procedure" and pattern.variable in planned
 
 
 def _asked(patterns: Iterable[Pattern], markers: Markers, program: Program) -> tuple[int, ...]:

@@ -20,7 +20,7 @@ from ..model.program import Program
 from ..model.rule import Alternative
 from .compile import WARM, compile_program, conjunction_kind, kind_of, late_kind
 from .encode import CHUNK, Marks, Reading
-from .made import effects
+from .made import binds, effects
 from .markers import MADE, number_of
 
 MAX_FIRINGS = 200_000
@@ -51,6 +51,7 @@ class Known:
     numbers: tuple[int, ...]
     length: int
     chained: bool
+    makes: tuple[Record, ...] | None
 
 
 class RulesEngine:
@@ -80,6 +81,7 @@ class RulesEngine:
             tuple(number_of(p, markers) for p in a.records),
             compiled.lengths[a.id],
             any(p.kind in MADE for p in a.records),
+            None if binds(a) else effects(a, (), self.program),
         )
 
     @property
@@ -133,7 +135,8 @@ class _Run:
         self.core, self.compiled = engine.core, engine.compiled
         self.asserted: list[Record | None] = []
         self.given: dict[Record, Marks] = {}
-        self.waiting: dict[str, Record] = {}
+        self.looked_up: set[str] = set()
+        self.grown = False
         self.bodies = reading.conjunctions()
         self.late: dict[int, int] = {}
         self.fired: dict[Firing, int] = {}
@@ -154,7 +157,10 @@ class _Run:
         if open_:
             self._tell(late_kind(number), None, open_)
         self._drain()
-        while self._spread():
+        while self.grown:  # what rests on a record holds in the passes it has come to hold in
+            self.grown = False
+            for firing, a in self.chained.items():
+                self._hold(firing, a)
             self._drain()
 
     def _tell_case(self) -> None:
@@ -167,14 +173,12 @@ class _Run:
         if "always" in self.compiled.kinds:
             self._tell("always", None, [])
         for record, held in self.reading.records():
-            self.given[record] = held
-            if record.kind == "procedure" and all(self.compiled.markers.not_alone[n] for n in held):
-                self.waiting[record.subject] = record  # most never come to matter, and each record told costs
-                continue
-            kind = (
-                f"{record.kind}+" if record.kind in ("touched", "damaged") and record.system else record.kind
-            )
-            self._tell(kind, record, [f',"t{n}":1' for n in held])
+            self._tell_given(record, held)
+
+    def _tell_given(self, record: Record, held: Marks) -> None:
+        self.given[record] = {**self.given.get(record, {}), **held}
+        kind = f"{record.kind}+" if record.kind in ("touched", "damaged") and record.system else record.kind
+        self._tell(kind, record, [f',"t{n}":1' for n in held])
 
     def _tell(self, kind: str, record: Record | None, marks: Sequence[str]) -> None:
         """Each condition asks for one mark, so a record with more marks than the library takes is told in copies."""
@@ -221,8 +225,8 @@ class _Run:
             self.chained[firing] = a
         self._hold(firing, a)
 
-    def _hold(self, firing: Firing, a: Known) -> bool:
-        """Find the passes in which a firing holds, and tell what it makes; True when there are more than before."""
+    def _hold(self, firing: Firing, a: Known) -> None:
+        """Find the passes in which a firing holds, and tell what it makes."""
         mask = ALL if a.body is None else self.bodies[a.body]
         if a.late is not None:
             mask &= self.late[a.late]
@@ -230,24 +234,25 @@ class _Run:
             held = self.given.get(record)
             mask &= self.made.get(record, 0) | (held.get(number, 0) if held else 0)
         if mask == self.fired[firing]:
-            return False
+            return
         self.fired[firing] = mask
-        for record in effects(a.alternative, firing.records, self.engine.program):
+        makes = a.makes
+        if makes is None:
+            makes = effects(a.alternative, firing.records, self.engine.program)
+        for record in makes:
             before = self.made.get(record, 0)
             self.made[record] = before | mask
             if not before:
                 self._tell_made(record)
-        return True
-
-    def _spread(self) -> bool:
-        """Let firings that rest on made records hold in the passes these have come to hold in."""
-        grew = [firing for firing, a in self.chained.items() if self._hold(firing, a)]
-        return bool(grew)
+            elif before | mask != before:
+                self.grown = True
 
     def _tell_made(self, record: Record) -> None:
-        if record.kind == "planned" and record.subject in self.waiting:
-            waited = self.waiting.pop(record.subject)
-            self._tell(waited.kind, waited, [f',"t{n}":1' for n in self.given[waited]])
+        if record.kind == "planned" and record.subject not in self.looked_up:
+            self.looked_up.add(record.subject)
+            said, held = self.reading.procedure(record.subject)
+            if held:
+                self._tell_given(said, held)
         kind = kind_of(record.kind, record.subject)
         if kind in self.compiled.kinds:
             numbers = self.reading.made_markers(record)

@@ -27,6 +27,7 @@ from ..model.places import KEPT_BY, join
 from ..model.program import Labour
 from .names import as_list
 from .tree import Tree
+from .values import number
 
 
 @dataclass(slots=True)
@@ -136,15 +137,6 @@ def _number_or_word(value: Any) -> Value:
         return number(value)
     except ValueError:
         return str(value)
-
-
-def number(value: Any) -> float:
-    """A number, or a date YYYY-MM-DD as the number YYYYMMDD. ValueError when it is neither."""
-    if isinstance(value, bool):
-        raise ValueError("not a number")
-    if isinstance(value, str) and value.count("-") == 2:
-        return float(value.replace("-", ""))
-    return float(value)
 
 
 def plain_test(raw: Mapping[str, Any]) -> Test:

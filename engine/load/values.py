@@ -10,12 +10,20 @@ from ..model.case import NOTHING
 from ..model.catalogue import FactSpec, Value
 from ..model.program import Program
 from ..model.span import Span
-from .catalogues import number
 from .log import check_date
 from .names import as_list, known
 from .tree import Tree
 
 _QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
+
+
+def number(value: Any) -> float:
+    """A number, or a date YYYY-MM-DD as the number YYYYMMDD. ValueError when it is neither."""
+    if isinstance(value, bool):
+        raise ValueError("not a number")
+    if isinstance(value, str) and value.count("-") == 2:
+        return float(value.replace("-", ""))
+    return float(value)
 
 
 def read_value(

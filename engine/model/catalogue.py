@@ -184,3 +184,14 @@ class Implied:
     slot: tuple[str, str]
     values: frozenset[Value]
     span: Span = NOWHERE
+
+
+def after_ids(operations: Mapping[str, Operation], operation: str) -> list[str]:
+    """The operations one operation comes after; `*kind` stands for all others of that kind."""
+    found: list[str] = []
+    for item in operations[operation].after:
+        if item.startswith("*"):
+            found += [o.id for o in operations.values() if o.kind == item[1:] and o.id != operation]
+        else:
+            found.append(item)
+    return list(dict.fromkeys(found))

@@ -13,7 +13,7 @@ from ..infer.lacking import settled
 from ..infer.lines import Found, LineFound, LineId, find_lines
 from ..infer.made import effects
 from ..infer.run import infer
-from ..load.pack import program_of
+from ..load.cache import program_of
 from ..measure.standing import settle
 from ..model.case import Case
 from ..model.outcome import (

@@ -8,9 +8,8 @@ from typing import Any
 
 from ..diagnostics.codes import CODES
 from ..load.case import SECTIONS
-from ..load.link import DATE_FACT
-from ..load.patterns import ACTIONS, DAMAGE, METHODS, OUTCOMES, VERDICTS
 from ..load.validate import schema
+from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
 from ..model.catalogue import FactSpec
 from ..model.places import PLACES
 from ..model.program import Program

@@ -20,9 +20,10 @@ from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.check import World, effects, matches
 from knockon.engine.infer.lacking import settled
 from knockon.engine.infer.lines import Found, find_lines
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.link import is_record
 from knockon.engine.load.log import split_line_id
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.promises import promise_alternatives
 from knockon.engine.load.rules import expand, variables
 from knockon.engine.load.scenario import scenario_case

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 from knockon.engine.diagnostics.message import InputError, Message, Messages
-from knockon.engine.load.pack import built_in_folders, load_program, program_of, read_pack
+from knockon.engine.load.cache import built_in_folders, program_of
+from knockon.engine.load.pack import load_program, read_pack
 from knockon.engine.model.program import Program
 from written_pack import HEAD, WORDS, codes, rule, write
 
