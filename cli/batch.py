@@ -13,6 +13,7 @@ import typer
 from ..engine.load.cache import program_of
 from ..engine.model.outcome import POSSIBLE, PROVISIONAL
 from ..engine.model.program import Program
+from ..engine.model.version import VERSION
 from ..engine.plan.build import evidence_of, plan_of
 from ..engine.plan.progress import line_id, progress
 from ..engine.render.plain import clean
@@ -73,7 +74,7 @@ def batch(
 
 def _run_id(program: Program, whole: bool) -> str:
     """Short name of everything that decides the results but the cases themselves."""
-    parts = [*(p.sha256 for p in program.packs), "whole" if whole else "short"]
+    parts = [VERSION, *(p.sha256 for p in program.packs), "whole" if whole else "short"]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 
 

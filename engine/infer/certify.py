@@ -66,7 +66,7 @@ def certify(program: Program, case: Case, passes: Mapping[str, Fixpoint]) -> Non
     founded = _found(expected, world)
     for firing, match in expected.items():
         _agree(match.mask & ~match.founded, "a rule fired without what it rests on", firing)
-    for record in sorted(founded.keys() | made.keys()):
+    for record, _ in sorted(founded.items() ^ made.items()):
         text = f"the record `{_shown(record)}` has no firing, or a firing not its record"
         _agree(founded.get(record, 0) ^ made.get(record, 0), text, _maker(record, expected))
 

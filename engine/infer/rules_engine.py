@@ -136,11 +136,11 @@ class _Run:
         self.asserted: list[Record | None] = []
         self.given: dict[Record, Marks] = {}
         self.looked_up: set[str] = set()
-        self.grown = False
+        self.grown: list[Record] = []
         self.bodies = reading.conjunctions()
         self.late: dict[int, int] = {}
         self.fired: dict[Firing, int] = {}
-        self.chained: dict[Firing, Known] = {}
+        self.resting: dict[Record, list[tuple[Firing, Known]]] = {}
         self.made: dict[Record, int] = {}
         self.state = 0
 
@@ -158,10 +158,10 @@ class _Run:
             self._tell(late_kind(number), None, open_)
         self._drain()
         while self.grown:  # what rests on a record holds in the passes it has come to hold in
-            self.grown = False
-            for firing, a in self.chained.items():
+            for firing, a in self.resting.get(self.grown.pop(), ()):
                 self._hold(firing, a)
-            self._drain()
+            if not self.grown:
+                self._drain()
 
     def _tell_case(self) -> None:
         chunks: dict[str, list[str]] = {}
@@ -222,7 +222,9 @@ class _Run:
             raise InferenceFault(f"too many firings; the last is of `{rule}`", rule)
         self.fired[firing] = 0
         if a.chained:
-            self.chained[firing] = a
+            for record in firing.records:
+                if record.kind in MADE:
+                    self.resting.setdefault(record, []).append((firing, a))
         self._hold(firing, a)
 
     def _hold(self, firing: Firing, a: Known) -> None:
@@ -244,8 +246,8 @@ class _Run:
             self.made[record] = before | mask
             if not before:
                 self._tell_made(record)
-            elif before | mask != before:
-                self.grown = True
+            if record in self.resting and before | mask != before:  # a fitted system may have been given before
+                self.grown.append(record)
 
     def _tell_made(self, record: Record) -> None:
         if record.kind == "planned" and record.subject not in self.looked_up:

@@ -19,6 +19,7 @@ from knockon.engine.infer.certify import certify, fixpoints
 from knockon.engine.infer.rules_engine import RulesEngine
 from knockon.engine.model.case import Case
 from knockon.engine.model.outcome import FIRM
+from knockon.engine.model.program import Program
 from workload import cases, workload
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
@@ -67,6 +68,33 @@ def compare(rules: int, count: int) -> None:
         sys.stdout.write(f"  {name:40}{median:8.2f} ms{p99:8.2f} ms{median / unit:8.2f}\n")
 
 
+def growth(count: int) -> None:
+    """What the rules engine with its check costs as rules, facts and firings grow, one at a time."""
+    sys.stdout.write("\nrules engine and its check as one thing grows\n")
+    unit = 0.0
+    for rules, touched, tests in (
+        (400, 8, 3),
+        (800, 8, 3),
+        (1600, 8, 3),
+        (400, 20, 3),
+        (400, 40, 3),
+        (400, 8, 2),
+        (400, 8, 1),
+    ):
+        program, given = workload(rules, tests), list(cases(count, touched))
+        engine = RulesEngine(program)
+        found = {case.id: engine.fixpoints(case) for case in given}
+        fired = statistics.mean(len(p[FIRM].firings) for p in found.values())
+
+        def both(case: Case, program: Program = program, engine: RulesEngine = engine) -> None:
+            certify(program, case, engine.fixpoints(case))
+
+        median, _ = median_and_p99(both, given)
+        unit = unit or median
+        what = f"{rules} rules, {touched} parts touched, {fired:.0f} firings"
+        sys.stdout.write(f"  {what:52}{median:8.2f} ms{median / unit:8.2f}\n")
+
+
 def main() -> None:
     """Print a table for each size."""
     parser = argparse.ArgumentParser(description="engines side by side")
@@ -75,6 +103,7 @@ def main() -> None:
     given = parser.parse_args()
     for rules in given.rules:
         compare(rules, given.cases)
+    growth(given.cases)
 
 
 if __name__ == "__main__":

@@ -21,8 +21,8 @@ FITTED, TOUCHED = 15, 8
 ZONES = {"front": "front", "rear": "rear", "left": "left", "right": "right"}
 
 
-def workload(rules: int, seed: int = 1) -> Program:
-    """A program of so many rules, one alternative each."""
+def workload(rules: int, tests: int = 3, seed: int = 1) -> Program:
+    """A program of so many rules, one alternative each; the fewer tests a rule has, the more rules fire."""
     rng = random.Random(f"workload {seed}")
     values = {f"v{i}": "" for i in range(VALUES)}
     facts = {f"a{i}": _fact(f"a{i}", "choice", values, {}) for i in range(ATTRIBUTES)}
@@ -30,7 +30,7 @@ def workload(rules: int, seed: int = 1) -> Program:
     systems = {f"s{i}": System(f"s{i}", "", "", "body", False) for i in range(SYSTEMS)}
     parts = {f"p{i}": _part(rng, f"p{i}") for i in range(PARTS)}
     operations = {f"o{i}": _operation(f"o{i}", ("vehicle", "end")[i % 2]) for i in range(OPERATIONS)}
-    alternatives = [_alternative(rng, i) for i in range(rules)]
+    alternatives = [_alternative(rng, i, tests) for i in range(rules)]
     strata = stratify(alternatives, Messages()) or {}
     assert set(strata.values()) == {0}
     return Program(
@@ -70,8 +70,8 @@ def _operation(id_: str, per: str) -> Operation:
     return Operation(id_, id_, "inspect", (), per, "work", (), (), (), (), ())
 
 
-def _alternative(rng: random.Random, number: int) -> Alternative:
-    tests = [_asks(rng, a) for a in rng.sample(range(ATTRIBUTES), 3)]
+def _alternative(rng: random.Random, number: int, count: int) -> Alternative:
+    tests = [_asks(rng, a) for a in rng.sample(range(ATTRIBUTES), count)]
     verb, subject, place, records = "plan", f"o{rng.randrange(OPERATIONS)}", "", ()
     shape = rng.random()
     if shape < 0.1:
@@ -98,7 +98,7 @@ def _asks(rng: random.Random, attribute: int) -> Pattern:
     return Pattern("fact", (f"a{attribute}",), test=Test("any_of", values))
 
 
-def cases(count: int, seed: int = 1) -> Iterator[Case]:
+def cases(count: int, touched: int = TOUCHED, seed: int = 1) -> Iterator[Case]:
     """Cases of the workload, everything known."""
     for number in range(count):
         rng = random.Random(f"case {seed}/{number}")
@@ -108,7 +108,7 @@ def cases(count: int, seed: int = 1) -> Iterator[Case]:
         slots["fact", "zone"] = _known(*rng.sample(sorted(ZONES), 2))
         fitted = rng.sample(range(SYSTEMS), FITTED)
         slots |= {("fitted", f"s{i}"): _known("yes" if i in fitted else "no") for i in range(SYSTEMS)}
-        for i in rng.sample(range(PARTS), TOUCHED):
+        for i in rng.sample(range(PARTS), touched):
             slots["touched", f"p{i}", rng.choice(("front", "rear"))] = _known(rng.choice(("rr", "ri")))
         yield Case(f"w{number}", "2026-01-01", {}, slots, {}, (), {}, ())
 
