@@ -246,7 +246,9 @@ class _Run:
             self.made[record] = before | mask
             if not before:
                 self._tell_made(record)
-            if record in self.resting and before | mask != before:  # a fitted system may have been given before
+            if (
+                record in self.resting and before | mask != before
+            ):  # a fitted system may have been given before
                 self.grown.append(record)
 
     def _tell_made(self, record: Record) -> None:

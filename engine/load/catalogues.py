@@ -106,6 +106,7 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
         clear=_clear(raw["clear"], kind),
         help=raw.get("help", ""),
         span=tree.key(section, id_),
+        between=tuple(float(n) for n in raw.get("between", ())),
     )
 
 

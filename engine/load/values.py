@@ -71,4 +71,10 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
             step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
         messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
         return None
+    if spec.between and not spec.between[0] <= value <= spec.between[1]:
+        least, most = (f"{n:g} {spec.unit}".rstrip() for n in spec.between)
+        step = "read it again; write `unknown` if it cannot be found out"
+        text = f"`{raw}` cannot be the {spec.title}: it lies between {least} and {most}"
+        messages.add("KN315", text, span, next_step=step)
+        return None
     return frozenset((value,))

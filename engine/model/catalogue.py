@@ -37,7 +37,10 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class FactSpec:
-    """A fact of the vocabulary: how to ask for it, what it may be, and what to assume meanwhile."""
+    """A fact of the vocabulary: how to ask for it, what it may be, and what to assume meanwhile.
+
+    `between` is the least and the most a number can be of any vehicle, in the fact's unit.
+    """
 
     id: str
     title: str
@@ -52,6 +55,7 @@ class FactSpec:
     clear: tuple[Value, ...]
     help: str = ""
     span: Span = NOWHERE
+    between: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

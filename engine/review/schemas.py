@@ -200,7 +200,8 @@ def _answer(spec: FactSpec) -> Schema:
     """What may be written as the answer to a fact, with the question as its description."""
     said: Schema = {"description": f"{spec.ask} {spec.help}".strip()}
     if spec.type in ("number", "date"):
-        return said | {"type": "string" if spec.type == "date" else ["number", "string"]}
+        bounds = dict(zip(("minimum", "maximum"), spec.between, strict=False))
+        return said | {"type": "string" if spec.type == "date" else ["number", "string"]} | bounds
     if spec.type == "choice":
         return said | _enum({**_values(spec), **UNKNOWN})
     one = {"$ref": "#/$defs/system"} if "*" in spec.values else _enum(_values(spec))

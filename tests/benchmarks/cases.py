@@ -115,7 +115,8 @@ def _clear(spec: FactSpec) -> Any:
 
 def _odd(program: Program, spec: FactSpec, draw: random.Random) -> Any:
     if spec.type == "number":
-        return f"{draw.randint(0, 40)} {spec.unit}".rstrip()
+        least, most = spec.between or (0, 40)
+        return f"{draw.randint(int(least), int(min(most, least + 400)))} {spec.unit}".rstrip()
     if spec.type == "date":
         return f"{draw.randint(2012, 2026)}-06-01"
     values = sorted(program.systems if "*" in spec.values else spec.values)

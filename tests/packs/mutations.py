@@ -251,8 +251,7 @@ def judge(number: int) -> str:
 
 
 def _fires(alternatives: Sequence[Alternative], trial: Trial) -> bool:
-    world = trial.worlds[PROVISIONAL]
-    return any(True for a in alternatives for _ in matches(a, world, world))
+    return any(mask & BIT[PROVISIONAL] for a in alternatives for _, _, mask in matches(a, trial.world))
 
 
 def check(sample: int = 0, seed: int = 0, workers: int = 2) -> dict[str, list[str]]:
