@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from importlib import import_module
 from typing import Annotated
 
@@ -124,6 +123,8 @@ def _unexpected(error: Exception) -> int:
         _say(f"KN902 error: {explain()}\n   = next: `knockon --help` or `knockon COMMAND --help`")
         return 2
     if os.environ.get("KNOCKON_DEBUG"):
+        import traceback
+
         traceback.print_exc()
     _say(
         f"KN901 fault: {type(error).__name__}: {error}\n   = next: run again with `knockon --debug ...` and report it"

@@ -15,7 +15,7 @@ from typing import Final
 from ..model.handover import Handover
 from ..model.plan import Line, Plan
 from ..model.supplement import Supplement
-from .drawing_strip import reading_words
+from .phrases import reading_words
 from .sheet import Sheet, fact_value
 from .words import MEMORY, clean
 

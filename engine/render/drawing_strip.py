@@ -6,40 +6,11 @@ from html import escape
 
 from ..measure.figures import say
 from ..model.plan import ReadingSeen
+from .phrases import reading_words
 from .words import clean
 
 WIDTH, HEIGHT, EDGE = 360, 62, 14
 _OUTSIDE = 0.25  # room shown beyond a limit, as a share of the width between the limits
-
-
-def range_words(low: float, high: float, unit: str) -> str:
-    """`-1 to 1 kg`, or one figure when the range is a point."""
-    figures = say(low) if low == high else f"{say(low)} to {say(high)}"
-    return f"{figures} {unit}".rstrip()
-
-
-def limit_words(reading: ReadingSeen) -> str:
-    """The limits in words; empty when there are none."""
-    low, high, unit = reading.limit_low, reading.limit_high, reading.unit
-    if low is not None and high is not None:
-        return range_words(low, high, unit)
-    if low is not None:
-        return f"at least {say(low)} {unit}".rstrip()
-    return "" if high is None else f"at most {say(high)} {unit}".rstrip()
-
-
-def reading_words(reading: ReadingSeen) -> str:
-    """Everything the picture shows, as one sentence."""
-    taken = f" ({reading.count} readings)" if reading.count > 1 else ""
-    limits = limit_words(reading)
-    words = [f"{reading.name}: {range_words(reading.low, reading.high, reading.unit)}{taken}"]
-    words.append(f"limits {limits}" if limits else "no limit on file")
-    if reading.earlier_low is not None and reading.earlier_high is not None:
-        words.append(f"earlier {range_words(reading.earlier_low, reading.earlier_high, reading.unit)}")
-    if reading.uncertainty:
-        words.append(f"uncertainty ±{say(reading.uncertainty)} {reading.unit}".rstrip())
-    words.append(f"verdict: {reading.verdict}")
-    return "; ".join(words)
 
 
 def drawing_strip(reading: ReadingSeen, id_: str) -> str:

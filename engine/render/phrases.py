@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from ..measure.figures import say
 from ..model.case import Slot
 from ..model.catalogue import Test, Value
-from ..model.plan import FactSeen
+from ..model.plan import FactSeen, ReadingSeen
 from ..model.program import Program
 from ..model.rule import Pattern
 from .words import ACTION, STRENGTH
 
-__all__ = ["STRENGTH", "STRENGTH_SHORT", "fact_words", "pattern_words", "slot_words", "value_words"]
+__all__ = [
+    "STRENGTH",
+    "STRENGTH_SHORT",
+    "fact_words",
+    "pattern_words",
+    "reading_words",
+    "slot_words",
+    "value_words",
+]
 STRENGTH_SHORT = {
     "required": "REQUIRED",
     "unless_procedure": "UNLESS PROCEDURE",
@@ -112,3 +121,33 @@ def slot_words(slot: Slot, values: frozenset[Value], program: Program) -> str:
         return f"{program.systems[subject].title}, {what}: {', '.join(map(str, given))}"
     says = "the procedure says " if kind == "procedure" else ""
     return f"{program.operations[subject].title}{place}: {says}{', '.join(map(str, given))}".replace("_", " ")
+
+
+def range_words(low: float, high: float, unit: str) -> str:
+    """`-1 to 1 kg`, or one figure when the range is a point."""
+    figures = say(low) if low == high else f"{say(low)} to {say(high)}"
+    return f"{figures} {unit}".rstrip()
+
+
+def limit_words(reading: ReadingSeen) -> str:
+    """The limits in words; empty when there are none."""
+    low, high, unit = reading.limit_low, reading.limit_high, reading.unit
+    if low is not None and high is not None:
+        return range_words(low, high, unit)
+    if low is not None:
+        return f"at least {say(low)} {unit}".rstrip()
+    return "" if high is None else f"at most {say(high)} {unit}".rstrip()
+
+
+def reading_words(reading: ReadingSeen) -> str:
+    """Everything the picture shows, as one sentence."""
+    taken = f" ({reading.count} readings)" if reading.count > 1 else ""
+    limits = limit_words(reading)
+    words = [f"{reading.name}: {range_words(reading.low, reading.high, reading.unit)}{taken}"]
+    words.append(f"limits {limits}" if limits else "no limit on file")
+    if reading.earlier_low is not None and reading.earlier_high is not None:
+        words.append(f"earlier {range_words(reading.earlier_low, reading.earlier_high, reading.unit)}")
+    if reading.uncertainty:
+        words.append(f"uncertainty ±{say(reading.uncertainty)} {reading.unit}".rstrip())
+    words.append(f"verdict: {reading.verdict}")
+    return "; ".join(words)

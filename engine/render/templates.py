@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from ..model.plan import Line, Support
 from . import words
-from .drawing_strip import drawing_strip, reading_words
+from .drawing_strip import drawing_strip
+from .phrases import reading_words
 from .sheet import fact_value, named
 
 if TYPE_CHECKING:

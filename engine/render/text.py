@@ -6,10 +6,8 @@ from collections.abc import Iterator
 
 from ..model.plan import Considered, Line, Plan, Question, Support
 from ..model.program import Program
-from .drawing_strip import reading_words
-from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words
+from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words, reading_words
 from .plain import Page, clean
-from .strip import strip_of
 from .words import CLOSING, SEVERITY
 
 MOST_QUESTIONS = 8
@@ -144,6 +142,8 @@ def progress_text(line: Line, page: Page, pad: int) -> Iterator[str]:
         )
         for reading in result.readings:
             yield page.wrap(reading_words(reading), indent=pad + 2)
+            from .strip import strip_of  # figures and units come with it
+
             drawn = strip_of(reading, page.width - pad - 4)
             if drawn:
                 yield " " * (pad + 2) + drawn
