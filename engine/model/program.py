@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
 from .rule import Alternative, Promise, Rule, Scenario
@@ -68,6 +68,8 @@ class Program:
     scenarios: tuple[Scenario, ...]
     accepted: tuple[Acceptance, ...] = ()
     promises: tuple[Promise, ...] = ()
+    limit_spans: Mapping[str, Mapping[str, Span]] = field(default_factory=dict)  # by operation and reading
+    former: Mapping[str, Rule] = field(default_factory=dict)  # what was overridden, as it was
 
     def __hash__(self) -> int:
         return id(self)

@@ -17,6 +17,7 @@ from ..model.span import NOWHERE, Span
 from .dates import dated
 from .firing import never_fire
 from .holds import never_released
+from .limits import limits
 from .overlap import overlaps
 from .unused import unused
 
@@ -57,7 +58,9 @@ def review(
     program: Program, today: datetime.date | None = None
 ) -> tuple[list[Message], list[tuple[Message, Acceptance]]]:
     """The findings of a linked program that stand, and those its packs accept with the acceptance."""
-    every = [m for look in (never_fire, overlaps, never_released, dated, unused) for m in look(program)]
+    every = [
+        m for look in (never_fire, overlaps, never_released, limits, dated, unused) for m in look(program)
+    ]
     every += _stale(program, today)
     places = _places(program)
     standing, accepted = [], []
