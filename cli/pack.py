@@ -100,7 +100,8 @@ def try_(
 
     Exits with 1 when a scenario fails.
     """
-    from ..engine.render.bench import as_json, trial_data, trial_text
+    from ..engine.render.plan_json import as_json
+    from ..engine.render.trial import trial_data, trial_text
     from ..engine.review.scenarios import try_stack
 
     program, trial = try_stack(stack.pack_folders(dirs))
@@ -121,8 +122,8 @@ def matrix(
 
     Example: knockon pack matrix --format html > matrix.html
     """
-    from ..engine.render.bench import as_json, matrix_data, matrix_text
-    from ..engine.render.matrix import matrix_csv, matrix_html
+    from ..engine.render.matrix import matrix_csv, matrix_data, matrix_html, matrix_text
+    from ..engine.render.plan_json import as_json
     from ..engine.review.matrix import matrix as find
 
     program = load_program(stack.pack_folders(dirs))
@@ -156,7 +157,8 @@ def effect(
 
     Exits with 1 when a plan changes or a case could not be compared.
     """
-    from ..engine.render.bench import as_json, effect_data, effect_text
+    from ..engine.render.effect import effect_data, effect_text
+    from ..engine.render.plan_json import as_json
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.tally import Tally
@@ -194,7 +196,7 @@ def promise(
 
     Exits with 1 when a promise is broken or could not be decided in time.
     """
-    from ..engine.render.bench import as_json
+    from ..engine.render.plan_json import as_json
     from ..engine.render.promises import promises_data, promises_text
     from ..engine.review.promise import PROVED, REFUTED, Bounds, due, prove
 

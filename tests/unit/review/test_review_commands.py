@@ -141,3 +141,39 @@ def test_batch_can_keep_whole_plans(run_knockon: Knockon, tmp_path: Path) -> Non
     assert run_knockon("batch", str(body), "--out", str(out), "--whole", "--workers", "1").code == 0
     plan = json.loads(out.read_text())["plan"]
     assert {"scan_pre", "handover"} <= {line["id"] for line in plan["lines"]}
+
+
+OWED = """\
+  - {name: a blow is looked at, given: {facts: {event_type: collision}, fitted: [eye]}, must: {look: required}}
+  - {name: hail is not, given: {facts: {event_type: hail}}, nearly: {T002: no jolt}}
+  - {name: a blow is signed, given: {facts: {event_type: collision}, fitted: [eye]}, fires: [T002], must: [sign]}
+"""
+SHOP = (
+    "pack: shop\nversion: 1.0.0\ndate: 2026-02-01\ntitle: shop\nstacks_on: [tiny]\ncontents: [rules.yaml]\n"
+)
+
+
+def test_try_shows_first_what_packs_above_take_away(run_knockon: Knockon, pack: Pack, tmp_path: Path) -> None:
+    low, shop = pack("low", scenarios=OWED), tmp_path / "shop"
+    shop.mkdir()
+    (shop / "pack.yaml").write_text(SHOP)
+    why = "why: somebody read too quickly, source: [{id: habit}]"
+    (shop / "rules.yaml").write_text(f"rules:\n  - {{id: S001, withdraw: T002, {why}}}\n")
+    ran = run_knockon("pack", "try", str(low), str(shop))
+    head, _, rest = ran.out.partition("\n\n")
+    assert ran.code == 0
+    assert " ".join(head.split()) == (
+        "3 scenarios: 0 passed, 0 failed, 3 changed by the packs above: "
+        "1 ask for less, 0 differ otherwise, 2 only name a rule that is gone"
+    )
+    assert rest.startswith("LESS     a blow is looked at\n")
+    assert "  - less: look is not on the plan: expected required; got nothing" in rest
+    assert "  - T002 is withdrawn by S001 of shop: " in rest
+    ran = run_knockon("pack", "try", str(low), str(shop), "--format", "json")
+    assert [s["asks_less"] for s in json.loads(ran.out)["scenarios"]] == [True, False, False]
+
+
+def test_a_misspelt_strength_in_a_scenario_is_wrong_input(run_knockon: Knockon, pack: Pack) -> None:
+    ran = run_knockon("pack", "try", str(pack("slip", scenarios=OWED.replace("required", "requird"))))
+    assert ran.code == 2
+    assert "`requird` is not one of" in ran.err

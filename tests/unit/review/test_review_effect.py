@@ -12,7 +12,7 @@ from knockon.engine.load.case import build_case
 from knockon.engine.load.tree import Tree
 from knockon.engine.model.case import Case
 from knockon.engine.model.program import Program
-from knockon.engine.render.bench import effect_data, effect_text
+from knockon.engine.render.effect import effect_data, effect_text
 from knockon.engine.render.plain import Page
 from knockon.engine.review.batch import Job, Result, run_cases
 from knockon.engine.review.cases import body_of_cases
