@@ -140,11 +140,15 @@ def matrix(
 
 @pack_app.command()
 def effect(
-    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was.")],
-    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be.")],
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was; `none` for no pack.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be, or `none`.")],
     cases: Annotated[Path, typer.Option(metavar="PATH", help="A folder of cases, or a JSON Lines file.")],
-    under: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack below both.")] = None,
-    over: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack above both.")] = None,
+    under: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack below both, lowest first; repeatable.")
+    ] = None,
+    over: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack above both; repeatable.")
+    ] = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
     scheduler: stack.Scheduler = "",
     workers: stack.Workers = stack.CORES,
@@ -153,29 +157,42 @@ def effect(
 ) -> None:
     """Say which plans of a body of cases a change of packs would alter, and which rule does it.
 
-    Example: knockon pack effect base my_base --cases cases.jsonl --over us_federal
+    Example: knockon pack effect none my_shop --under base --cases cases.jsonl
 
-    Exits with 1 when a plan changes or a case could not be compared.
+    Exits with 1 when a plan changes or a case could not be compared. Stopped
+    with Ctrl-C, it reports the cases compared so far.
     """
     from ..engine.render.effect import effect_data, effect_text
     from ..engine.render.plan_json import as_json
+    from ..engine.render.words import several
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.tally import Tally
 
     below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
-    before, after = stacks = [[*below, *stack.pack_folders([pack]), *above] for pack in (old, new)]
+    before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
     tally = Tally(load_program(before), load_program(after))
     named = tuple(tuple(str(f.resolve()) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
     tick = stack.ticker("effect")
     items = stack.cases_at(cases, scheduler)
-    with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
-        for result in stream:
-            tally.add(result)
-            tick(tally.cases, tally.left_out)
+    stopped = False
+    try:
+        with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
+            for result in stream:
+                tally.add(result)
+                tick(tally.cases, tally.left_out)
+    except KeyboardInterrupt:
+        stopped = True
+        if not tally.cases:
+            raise
     stack.end_tick()
     sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
+    if stopped:
+        sys.stderr.write(
+            f"the report is of the {several(tally.cases, 'case')} compared before it was stopped\n"
+        )
+        raise KeyboardInterrupt
     if tally.changed or tally.left_out:
         raise typer.Exit(1)
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from knockon.cli import stack
 from knockon.engine.render.reference import MADE
+from knockon.engine.review.batch import OK, Result
 
 Pack = Callable[..., Path]
 Knockon = Callable[..., "Ran"]
@@ -70,11 +72,39 @@ def test_effect_names_the_rule_and_exits_with_one(run_knockon: Knockon, pack: Pa
     assert ran.code == 1
     assert "4 cases: 3 with another plan, 0 unchanged" in ran.out
     assert "T002 removed" in ran.out
-    assert "1 case left out (input)" in ran.out
+    assert "1 case left out (input): KN502 not a case" in ran.out
+    ran = run_knockon("pack", "effect", "none", "none", "--under", old, "--cases", str(body))
+    assert "4 cases: 0 with another plan, 3 unchanged" in ran.out
+    (tmp_path / "empty").mkdir()
+    ran = run_knockon("pack", "effect", old, new, "--cases", str(tmp_path / "empty"))
+    assert (ran.code, "there are no cases at" in ran.err) == (2, True)
     ran = run_knockon("pack", "effect", old, old, "--cases", str(body), "--format", "json")
     assert ran.code == 1  # one case could not be compared
     assert json.loads(ran.out)["groups"] == []
     assert run_knockon("pack", "effect", old, new, "--cases", str(tmp_path / "none")).code == 2
+
+
+def test_a_stopped_effect_run_reports_what_it_compared(
+    run_knockon: Knockon, pack: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old, new = str(pack("old")), str(pack("new", T002=None))
+    body = tmp_path / "cases.jsonl"
+    body.write_text(json.dumps(CASE) + "\n")
+    row = Result(0, "b:1", OK, {"changes": [["lost", "look", "required", "", ["T002"]]]})
+
+    def stopped(count: int) -> Callable[..., Generator[Result, None, None]]:
+        def results(*_: object) -> Generator[Result, None, None]:
+            yield from [row] * count
+            raise KeyboardInterrupt
+
+        return results
+
+    monkeypatch.setattr(stack, "run_everywhere", stopped(2))
+    ran = run_knockon("pack", "effect", old, new, "--cases", str(body))
+    assert (ran.code, ran.out.splitlines()[0]) == (130, "2 cases: 2 with another plan, 0 unchanged")
+    assert ran.err.startswith("the report is of the 2 cases compared before it was stopped\n")
+    monkeypatch.setattr(stack, "run_everywhere", stopped(0))
+    assert run_knockon("pack", "effect", old, new, "--cases", str(body))[:2] == (130, "")
 
 
 def test_promise_asks_for_known_ids(run_knockon: Knockon, pack: Pack) -> None:
