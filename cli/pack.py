@@ -200,7 +200,10 @@ def effect(
 @pack_app.command()
 def promise(
     dirs: Dirs = None,
-    only: Annotated[list[str] | None, typer.Option(metavar="ID", help="Prove this one only.")] = None,
+    only: Annotated[
+        list[str] | None, typer.Option(metavar="ID", help="Prove this one only; repeatable.")
+    ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Also those that bind a lower pack alone.")] = False,
     cases: Annotated[Path | None, typer.Option(metavar="DIR", help="Where counterexamples go.")] = None,
     seconds: Annotated[float, typer.Option(min=0.1, help="Time for one promise.")] = 60.0,
     parts: Annotated[int | None, typer.Option(min=0, help="At most so many parts.")] = None,
@@ -211,7 +214,9 @@ def promise(
 
     Example: knockon pack promise base us_federal --cases broken
 
-    Exits with 1 when a promise is broken or could not be decided in time.
+    A promise binds its own pack; one that is `kept_by_all` binds every pack
+    above it too. Exits with 1 when a promise is broken or could not be decided
+    in time.
     """
     from ..engine.render.plan_json import as_json
     from ..engine.render.promises import promises_data, promises_text
@@ -220,6 +225,7 @@ def promise(
     program = load_program(stack.pack_folders(dirs))
     _all_known(only or [], {p.rule.id for p in program.promises}, "promise")
     chosen = [p for p in program.promises if p.rule.id in only] if only else list(due(program))
+    chosen = list(program.promises) if every and not only else chosen
     tick = stack.counter("promise", len(chosen))
     verdicts = prove(
         program,
@@ -238,7 +244,7 @@ def promise(
     if format is Form.JSON:
         sys.stdout.write(as_json(promises_data(verdicts)))
     else:
-        sys.stdout.write(promises_text(verdicts, page(), written))
+        sys.stdout.write(promises_text(verdicts, program, page(), written))
     if any(v.state != PROVED for v in verdicts):
         raise typer.Exit(1)
 

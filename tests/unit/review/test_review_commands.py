@@ -16,6 +16,9 @@ Pack = Callable[..., Path]
 Knockon = Callable[..., "Ran"]
 SOUND = "  - {name: a blow, given: {facts: {event_type: collision}, fitted: [eye]}, must: [look]}\n"
 WRONG = SOUND.replace("must: [look]", "must: [aim]")
+SHOP = (
+    "pack: shop\nversion: 1.0.0\ndate: 2026-02-01\ntitle: shop\nstacks_on: [tiny]\ncontents: [rules.yaml]\n"
+)
 CASE = {"case": "x", "date": "2026-02-01", "intake": {"event_type": "collision", "area": ["front"]}}
 
 
@@ -127,6 +130,20 @@ def test_a_broken_promise_is_written_as_a_case_that_runs(
     ran = run_knockon("pack", "promise", str(folder), "--cases", str(tmp_path / "broken"))
     assert ran.code == 1, ran
     assert "REFUTED" in ran.out
+    shop = tmp_path / "shop"
+    shop.mkdir()
+    (shop / "pack.yaml").write_text(SHOP)
+    why = "why: never wet, source: [{id: habit}]"
+    own = "id: P2, title: Blows are signed, whenever: [{fact: event_type, is: collision}], then: [{planned: wipe}]"
+    (shop / "rules.yaml").write_text(
+        f"rules:\n  - {{id: S001, withdraw: T004, {why}}}\npromises:\n  - {{{own}, why: w}}\n"
+    )
+    ran = run_knockon("pack", "promise", str(folder), str(shop))
+    assert "P1" not in ran.out
+    assert "Taken from lower packs: T004 (by S001 of shop)." in ran.out
+    assert "1 other promise of these packs not tried; `--all` tries every one." in ran.out
+    ran = run_knockon("pack", "promise", str(folder), str(shop), "--all")
+    assert ("REFUTED    P1" in ran.out, "not tried" in ran.out) == (True, False)
     body = str(tmp_path / "broken")
     assert run_knockon("pack", "effect", str(folder), str(folder), "--cases", body).code == 0
 
@@ -178,9 +195,6 @@ OWED = """\
   - {name: hail is not, given: {facts: {event_type: hail}}, nearly: {T002: no jolt}}
   - {name: a blow is signed, given: {facts: {event_type: collision}, fitted: [eye]}, fires: [T002], must: [sign]}
 """
-SHOP = (
-    "pack: shop\nversion: 1.0.0\ndate: 2026-02-01\ntitle: shop\nstacks_on: [tiny]\ncontents: [rules.yaml]\n"
-)
 
 
 def test_try_shows_first_what_packs_above_take_away(run_knockon: Knockon, pack: Pack, tmp_path: Path) -> None:
@@ -207,3 +221,15 @@ def test_a_misspelt_strength_in_a_scenario_is_wrong_input(run_knockon: Knockon, 
     ran = run_knockon("pack", "try", str(pack("slip", scenarios=OWED.replace("required", "requird"))))
     assert ran.code == 2
     assert "`requird` is not one of" in ran.err
+
+
+def test_a_wrong_call_is_told_in_plain_words(run_knockon: Knockon) -> None:
+    ran = run_knockon("schema", "rules")
+    assert (ran.code, "'rules' is not one of" in ran.err, "Value error" in ran.err) == (2, True, False)
+
+
+def test_a_misspelt_pack_folder_has_its_nearest(run_knockon: Knockon, pack: Pack) -> None:
+    folder = pack("tiny-shop")
+    ran = run_knockon("pack", "try", str(folder.with_name("tiny-shp")))
+    assert (ran.code, "did you mean" in ran.err, "tiny-shop" in ran.err) == (2, True, True)
+    assert "did you mean `us_federal`?" in run_knockon("pack", "try", "us-federal").err
