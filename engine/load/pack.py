@@ -12,7 +12,7 @@ from ..diagnostics.message import InputError, Message, Messages
 from ..diagnostics.nearest import nearest
 from ..model.program import Acceptance, PackId, Program
 from ..model.rule import Pattern
-from ..model.span import Span
+from ..model.span import NOWHERE, Span
 from .cache import keep, kept, key_of
 from .catalogues import read_catalogues
 from .link import link
@@ -175,6 +175,8 @@ def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
         date=value.get("date", ""),
         folder=str(shown),
         review_days=value.get("review_days", 0),
+        changes=tuple(value.get("changes", {}).items()),
+        changes_span=head.key("changes") if "changes" in value else NOWHERE,
     )
     return PackFiles(id_, head, trees, left_out)
 

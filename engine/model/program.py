@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
 from .rule import Alternative, Promise, Rule, Scenario
-from .span import Span
+from .span import NOWHERE, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,8 @@ class PackId:
     date: str
     folder: str
     review_days: int = 0  # how old a source's review may be; 0: the pack sets no limit
+    changes: tuple[tuple[str, str], ...] = ()  # version and what it changed, newest first as written
+    changes_span: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)

@@ -387,3 +387,11 @@ def test_what_a_pack_takes_from_a_lower_one_is_told_and_named_as_the_cause(tmp_p
     assert "`T001` A bump jolts (required: d_jolt): withdrawn by `S001` of shop" in text
     assert json.loads(findings_json(review))["overridden"][0]["by"] == "S001"
     assert "Taken from" not in findings_text(check([low]), Page())
+
+
+def test_a_pack_that_lists_its_changes_lists_its_own_version(tmp_path: Path) -> None:
+    review = check([folder(tmp_path, head="changes: {0.9.0: the first rules}\n")])
+    assert codes(review) == ["KN405"]
+    assert "says nothing of version 1.0.0" in review.findings[0].text
+    assert codes(check([folder(tmp_path, head="changes: {1.0.0: aims after a dent, 0.9.0: more}\n")])) == []
+    assert codes(check([folder(tmp_path, head="changes: {first: more}\n")])) == ["KN114", "KN400"]
