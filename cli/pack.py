@@ -26,7 +26,7 @@ Dirs = Annotated[
     list[Path] | None,
     typer.Argument(
         metavar="[DIR]...",
-        help="Pack folders or names of built-in packs, lowest first.",
+        help="Pack folders or names of built-in packs, lowest first; all built-in packs when none is given.",
         autocompletion=packs,
     ),
 ]
@@ -118,7 +118,9 @@ def matrix(
     dirs: Dirs = None,
     format: Annotated[Grid, typer.Option(help="How to write it.")] = Grid.TEXT,
 ) -> None:
-    """Systems against kinds of event: which rules ask for what, and where none does.
+    """Show which rules ask for what, by system and kind of event.
+
+    Where none does, there is a hole.
 
     Example: knockon pack matrix --format html > matrix.html
     """
@@ -155,7 +157,10 @@ def effect(
     memory: stack.MemoryMB = stack.MEMORY_MB,
     seconds: stack.Seconds = stack.SECONDS,
 ) -> None:
-    """Say which plans of a body of cases a change of packs would alter, and which rule does it.
+    """Say which stored plans a change of packs alters, and why.
+
+    Every case of a folder or file is planned under both; each difference is
+    traced to the rule that makes it.
 
     Example: knockon pack effect none my_shop --under base --cases cases.jsonl
 
@@ -210,7 +215,10 @@ def promise(
     results: Annotated[int | None, typer.Option(min=0, help="At most so many results in the log.")] = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
 ) -> None:
-    """Prove the promises of packs for every case there can be, or show the smallest that breaks one.
+    """Prove promises for every case, or show what breaks one.
+
+    Every case the vocabulary can express is meant; what breaks a promise is a
+    smallest case, which `knockon plan` runs.
 
     Example: knockon pack promise base us_federal --cases broken
 
@@ -255,7 +263,10 @@ def pages(
     out: Annotated[Path, typer.Option(metavar="DIR", help="The folder of pages.")] = Path("docs"),
     compare: Annotated[bool, typer.Option("--compare", help="Write nothing; say what would change.")] = False,
 ) -> None:
-    """Write a page for every area of rules and for all messages, from the packs.
+    """Write the pages of rules and messages from the packs.
+
+    One for every area of rules, and one for all messages. A page of a pack
+    that is not among those given is taken away.
 
     Example: knockon pack pages --out docs --compare
 
