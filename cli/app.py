@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from ..engine.diagnostics.message import InferenceFault, InputError
+from ..engine.model.version import VERSION
 from .page import err_page
 
 app = typer.Typer(
@@ -29,9 +30,7 @@ app = typer.Typer(
 
 def _version(value: bool) -> None:
     if value:
-        from importlib.metadata import version
-
-        typer.echo(f"knockon {version('knockon')}")
+        typer.echo(f"knockon {VERSION}")
         raise typer.Exit
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -22,6 +21,8 @@ def write_atomically(path: Path, text: str) -> None:
     """Write whole or not at all: a temporary file beside the target, flushed, then renamed over it."""
     target = path.resolve()  # a link stays a link
     refuse_read_only(target)
+    import tempfile  # with what it brings along slower to load than a plan is to make
+
     try:
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
     except OSError as error:

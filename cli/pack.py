@@ -6,7 +6,6 @@ import sys
 from collections.abc import Collection
 from contextlib import closing
 from enum import StrEnum
-from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated
 
@@ -16,6 +15,7 @@ from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.names import known
 from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
+from ..engine.model.version import VERSION
 from . import stack
 from .completion import packs
 from .files import made_folder, write_atomically
@@ -81,7 +81,7 @@ def check(
     elif format is Report.JSON:
         sys.stdout.write(findings_json(review))
     else:
-        sys.stdout.write(findings_sarif(review, version("knockon")))
+        sys.stdout.write(findings_sarif(review, VERSION))
     if review.program is None:
         raise typer.Exit(2)
     if review.findings:

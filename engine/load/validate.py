@@ -9,6 +9,7 @@ from typing import Any
 
 from ..diagnostics.message import Messages
 from ..diagnostics.nearest import nearest
+from .form import certain
 from .tree import Path_, Tree
 
 
@@ -56,6 +57,8 @@ def sound_part(tree: Tree, name: str, messages: Messages) -> tuple[Tree | None, 
 
 
 def _errors(tree: Tree, name: str, messages: Messages) -> list[Any]:
+    if certain(tree.value, schema(name)):
+        return []
     found = list(_validator(name).iter_errors(tree.value))
     unformed = {tuple(e.absolute_path) for e in found if e.validator == "pattern"}
     found = [e for e in found if e.validator != "format" or tuple(e.absolute_path) not in unformed]

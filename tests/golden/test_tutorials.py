@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from knockon.engine.load.pack import built_in_folders
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.review.check import check
 
 ROOT = Path(__file__).resolve().parents[2]
