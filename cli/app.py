@@ -120,7 +120,8 @@ def main() -> None:
 def _unexpected(error: Exception) -> int:
     explain = getattr(error, "format_message", None)  # a usage error of the command-line library
     if explain is not None:
-        _say(f"KN902 error: {explain()}\n   = next: `knockon --help` or `knockon COMMAND --help`")
+        said = explain().replace("Value error, ", "")  # the library's own word, which says nothing
+        _say(f"KN902 error: {said}\n   = next: `knockon --help` or `knockon COMMAND --help`")
         return 2
     if os.environ.get("KNOCKON_DEBUG"):
         import traceback

@@ -26,7 +26,7 @@ Dirs = Annotated[
     list[Path] | None,
     typer.Argument(
         metavar="[DIR]...",
-        help="Pack folders or names of built-in packs, lowest first.",
+        help="Pack folders or names of built-in packs, lowest first; all built-in packs when none is given.",
         autocompletion=packs,
     ),
 ]
@@ -100,7 +100,8 @@ def try_(
 
     Exits with 1 when a scenario fails.
     """
-    from ..engine.render.bench import as_json, trial_data, trial_text
+    from ..engine.render.plan_json import as_json
+    from ..engine.render.trial import trial_data, trial_text
     from ..engine.review.scenarios import try_stack
 
     program, trial = try_stack(stack.pack_folders(dirs))
@@ -117,12 +118,14 @@ def matrix(
     dirs: Dirs = None,
     format: Annotated[Grid, typer.Option(help="How to write it.")] = Grid.TEXT,
 ) -> None:
-    """Systems against kinds of event: which rules ask for what, and where none does.
+    """Show which rules ask for what, by system and kind of event.
+
+    Where none does, there is a hole.
 
     Example: knockon pack matrix --format html > matrix.html
     """
-    from ..engine.render.bench import as_json, matrix_data, matrix_text
-    from ..engine.render.matrix import matrix_csv, matrix_html
+    from ..engine.render.matrix import matrix_csv, matrix_data, matrix_html, matrix_text
+    from ..engine.render.plan_json import as_json
     from ..engine.review.matrix import matrix as find
 
     program = load_program(stack.pack_folders(dirs))
@@ -139,41 +142,62 @@ def matrix(
 
 @pack_app.command()
 def effect(
-    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was.")],
-    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be.")],
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was; `none` for no pack.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be, or `none`.")],
     cases: Annotated[Path, typer.Option(metavar="PATH", help="A folder of cases, or a JSON Lines file.")],
-    under: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack below both.")] = None,
-    over: Annotated[list[Path] | None, typer.Option(metavar="DIR", help="A pack above both.")] = None,
+    under: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack below both, lowest first; repeatable.")
+    ] = None,
+    over: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack above both; repeatable.")
+    ] = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
     scheduler: stack.Scheduler = "",
     workers: stack.Workers = stack.CORES,
     memory: stack.MemoryMB = stack.MEMORY_MB,
     seconds: stack.Seconds = stack.SECONDS,
 ) -> None:
-    """Say which plans of a body of cases a change of packs would alter, and which rule does it.
+    """Say which stored plans a change of packs alters, and why.
 
-    Example: knockon pack effect base my_base --cases cases.jsonl --over us_federal
+    Every case of a folder or file is planned under both; each difference is
+    traced to the rule that makes it.
 
-    Exits with 1 when a plan changes or a case could not be compared.
+    Example: knockon pack effect none my_shop --under base --cases cases.jsonl
+
+    Exits with 1 when a plan changes or a case could not be compared. Stopped
+    with Ctrl-C, it reports the cases compared so far.
     """
-    from ..engine.render.bench import as_json, effect_data, effect_text
+    from ..engine.render.effect import effect_data, effect_text
+    from ..engine.render.plan_json import as_json
+    from ..engine.render.words import several
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.tally import Tally
 
     below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
-    before, after = stacks = [[*below, *stack.pack_folders([pack]), *above] for pack in (old, new)]
+    before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
     tally = Tally(load_program(before), load_program(after))
     named = tuple(tuple(str(f.resolve()) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
     tick = stack.ticker("effect")
     items = stack.cases_at(cases, scheduler)
-    with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
-        for result in stream:
-            tally.add(result)
-            tick(tally.cases, tally.left_out)
+    stopped = False
+    try:
+        with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
+            for result in stream:
+                tally.add(result)
+                tick(tally.cases, tally.left_out)
+    except KeyboardInterrupt:
+        stopped = True
+        if not tally.cases:
+            raise
     stack.end_tick()
     sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
+    if stopped:
+        sys.stderr.write(
+            f"the report is of the {several(tally.cases, 'case')} compared before it was stopped\n"
+        )
+        raise KeyboardInterrupt
     if tally.changed or tally.left_out:
         raise typer.Exit(1)
 
@@ -181,26 +205,35 @@ def effect(
 @pack_app.command()
 def promise(
     dirs: Dirs = None,
-    only: Annotated[list[str] | None, typer.Option(metavar="ID", help="Prove this one only.")] = None,
+    only: Annotated[
+        list[str] | None, typer.Option(metavar="ID", help="Prove this one only; repeatable.")
+    ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Also those that bind a lower pack alone.")] = False,
     cases: Annotated[Path | None, typer.Option(metavar="DIR", help="Where counterexamples go.")] = None,
     seconds: Annotated[float, typer.Option(min=0.1, help="Time for one promise.")] = 60.0,
     parts: Annotated[int | None, typer.Option(min=0, help="At most so many parts.")] = None,
     results: Annotated[int | None, typer.Option(min=0, help="At most so many results in the log.")] = None,
     format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
 ) -> None:
-    """Prove the promises of packs for every case there can be, or show the smallest that breaks one.
+    """Prove promises for every case, or show what breaks one.
+
+    Every case the vocabulary can express is meant; what breaks a promise is a
+    smallest case, which `knockon plan` runs.
 
     Example: knockon pack promise base us_federal --cases broken
 
-    Exits with 1 when a promise is broken or could not be decided in time.
+    A promise binds its own pack; one that is `kept_by_all` binds every pack
+    above it too. Exits with 1 when a promise is broken or could not be decided
+    in time.
     """
-    from ..engine.render.bench import as_json
+    from ..engine.render.plan_json import as_json
     from ..engine.render.promises import promises_data, promises_text
     from ..engine.review.promise import PROVED, REFUTED, Bounds, due, prove
 
     program = load_program(stack.pack_folders(dirs))
     _all_known(only or [], {p.rule.id for p in program.promises}, "promise")
     chosen = [p for p in program.promises if p.rule.id in only] if only else list(due(program))
+    chosen = list(program.promises) if every and not only else chosen
     tick = stack.counter("promise", len(chosen))
     verdicts = prove(
         program,
@@ -219,7 +252,7 @@ def promise(
     if format is Form.JSON:
         sys.stdout.write(as_json(promises_data(verdicts)))
     else:
-        sys.stdout.write(promises_text(verdicts, page(), written))
+        sys.stdout.write(promises_text(verdicts, program, page(), written))
     if any(v.state != PROVED for v in verdicts):
         raise typer.Exit(1)
 
@@ -230,7 +263,10 @@ def pages(
     out: Annotated[Path, typer.Option(metavar="DIR", help="The folder of pages.")] = Path("docs"),
     compare: Annotated[bool, typer.Option("--compare", help="Write nothing; say what would change.")] = False,
 ) -> None:
-    """Write a page for every area of rules and for all messages, from the packs.
+    """Write the pages of rules and messages from the packs.
+
+    One for every area of rules, and one for all messages. A page of a pack
+    that is not among those given is taken away.
 
     Example: knockon pack pages --out docs --compare
 

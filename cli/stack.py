@@ -36,6 +36,11 @@ def pack_folders(given: Sequence[Path] | None) -> list[Path]:
     return [built_in.get(str(p), p) if not p.exists() else p for p in given]
 
 
+def one_or_none(given: Path) -> list[Path]:
+    """The folder of one pack; `none` stands for no pack, as long as no folder is called so."""
+    return [] if str(given) == "none" and not given.exists() else pack_folders([given])
+
+
 def cases_at(path: Path, scheduler: str) -> Iterator[Item]:
     """The cases; a cluster needs the whole path of a folder, as it works elsewhere."""
     return body_of_cases(path.resolve() if scheduler and path.is_dir() else path)

@@ -36,6 +36,15 @@ Read it again, correct what changed, and set `reviewed`.
 KN402 source never used
 No rule cites the source or uses a figure of it.
 Cite it where it is followed, or take it out.
+KN403 limit that cannot be
+The figures of a limit contradict each other, or its unit is not known.
+Correct it by the procedure it was taken from.
+KN404 limit that judges nothing
+The operation records no reading of that name, or reads it in a unit of another kind.
+Name the reading as the operation does, and use its kind of unit.
+KN405 version without its change
+The pack lists what its versions changed, and leaves out the version it is.
+Add the version with a sentence to `changes`.
 KN410 rule can never fire
 Its conditions exclude each other, its `unless` always holds, or it waits for what nothing makes.
 Correct the condition, or retire the rule.

@@ -25,6 +25,7 @@ from ..model.catalogue import (
 )
 from ..model.places import KEPT_BY, join
 from ..model.program import Labour
+from ..model.span import Span
 from .names import as_list
 from .tree import Tree
 from .values import number
@@ -47,6 +48,7 @@ class Catalogues:
     zones: dict[str, str] = field(default_factory=dict)
     labour: dict[str, Labour] = field(default_factory=dict)
     limits: dict[str, dict[str, Any]] = field(default_factory=dict)
+    limit_spans: dict[str, dict[str, Span]] = field(default_factory=dict)
     impossible: tuple[Impossible, ...] = ()
     implied: tuple[Implied, ...] = ()
 
@@ -63,6 +65,8 @@ def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
         for section, build in _BUILDERS.items():
             for id_, raw in (tree.value.get(section) or {}).items():
                 _add(getattr(found, section), id_, build(tree, section, id_, raw), tree, section, messages)
+        for id_, named in (tree.value.get("limits") or {}).items():
+            found.limit_spans[id_] = {name: tree.key("limits", id_, name) for name in named}
         for i, phase in enumerate(tree.value.get("phases") or []):
             if phase["id"] in found.phases:
                 text = f"phase `{phase['id']}` exists already"

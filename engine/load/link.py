@@ -35,7 +35,7 @@ def link(
         DATE_FACT, "date of the case", "", "date", {}, {}, "", ("vehicle",), (), (), ()
     )
     check_facts(names, messages)
-    standing, overridden = _stack(rules, applies, messages)
+    standing, overridden, former = _stack(rules, applies, messages)
     _check_order(names, messages)
     by_law = frozenset(s for r in standing.values() for e in r.then if e.verb == "fits" for s in e.subjects)
     alternatives = []
@@ -61,20 +61,23 @@ def link(
         implied=names.implied,
         rules=standing,
         overridden=overridden,
+        former=former,
         alternatives=tuple(replace(a, stratum=strata[a.id]) for a in alternatives),
         strata=1 + max(strata.values(), default=0),
         labour=names.labour,
         limits=names.limits,
+        limit_spans=names.limit_spans,
         scenarios=tuple(scenarios),
     )
 
 
 def _stack(
     rules: Sequence[Rule], applies: Mapping[str, tuple[Pattern, ...]], messages: Messages
-) -> tuple[dict[str, Rule], dict[str, Rule]]:
-    """Rules by id after later packs replaced or withdrew earlier ones; and who overrode which id."""
+) -> tuple[dict[str, Rule], dict[str, Rule], dict[str, Rule]]:
+    """Rules by id after later packs replaced or withdrew earlier ones; who overrode which id; what stood there."""
     standing: dict[str, Rule] = {}
     overridden: dict[str, Rule] = {}
+    written = {rule.id: rule for rule in reversed(rules)}  # of two with one id the first stands
     for rule in rules:
         target = rule.replaces or rule.withdraws
         if rule.id in standing:
@@ -92,7 +95,7 @@ def _stack(
             _override(rule, target, standing, overridden, messages)
         if not rule.withdraws:
             standing[rule.id] = rule
-    return standing, overridden
+    return standing, overridden, {id_: written[id_] for id_ in overridden}
 
 
 def _override(

@@ -9,9 +9,11 @@ from importlib import resources
 from pathlib import Path
 
 from ..diagnostics.message import InputError, Message, Messages
+from ..diagnostics.nearest import nearest
 from ..model.program import Acceptance, PackId, Program
 from ..model.rule import Pattern
-from ..model.span import Span
+from ..model.span import NOWHERE, Span
+from .cache import BUILT_IN
 from .catalogues import read_catalogues
 from .link import link
 from .patterns import PatternReader
@@ -55,7 +57,9 @@ def load_program(folders: Sequence[Path], messages: Messages | None = None) -> P
     ]
     messages.extend(m for m in found if m not in doubtful)
     if doubtful and ANYTHING in left_out:
-        text = f"{len(doubtful)} unknown names are not listed: what could not be read may define them"
+        one = len(doubtful) == 1
+        names = "1 unknown name is" if one else f"{len(doubtful)} unknown names are"
+        text = f"{names} not listed: what could not be read may define {'it' if one else 'them'}"
         messages.add("KN108", text, next_step="correct the rest and run again", level="note")
     if messages.errors or program is None:
         raise InputError(messages)
@@ -108,12 +112,20 @@ def _accepted(pack: PackFiles) -> Iterator[Acceptance]:
                 yield Acceptance(raw["code"], rule["id"], raw["reason"], tree.at("rules", i, "accept", j))
 
 
+def _like(folder: Path) -> str:
+    """A pack beside the missing one, or a built-in one, that is called nearly so."""
+    beside = [p.parent for p in folder.parent.glob("*/pack.yaml")] if folder.parent.is_dir() else []
+    close = nearest(folder.name, [*(p.name for p in beside), *BUILT_IN])
+    return close and (close if close in BUILT_IN else str(folder.parent / close))
+
+
 def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
     """Read one folder; what cannot be read, or breaks its schema, is left out and has its message."""
     shown = _shown(folder)
     if not folder.is_dir():
         text = f"there is no pack folder `{shown}`"
-        messages.add("KN101", text, Span(str(shown), 1, 1), next_step="name a folder that has a pack.yaml")
+        step = f"name a folder that has a pack.yaml, or a built-in pack: {', '.join(BUILT_IN)}"
+        messages.add("KN101", text, Span(str(shown), 1, 1), nearest=_like(folder), next_step=step)
         return None
     head, left_out = _sound(folder, shown, "pack.yaml", "pack", messages)
     if head is None:
@@ -141,6 +153,8 @@ def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
         date=value.get("date", ""),
         folder=str(shown),
         review_days=value.get("review_days", 0),
+        changes=tuple(value.get("changes", {}).items()),
+        changes_span=head.key("changes") if "changes" in value else NOWHERE,
     )
     return PackFiles(id_, head, trees, left_out)
 

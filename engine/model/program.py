@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
 from .rule import Alternative, Promise, Rule, Scenario
-from .span import Span
+from .span import NOWHERE, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,8 @@ class PackId:
     date: str
     folder: str
     review_days: int = 0  # how old a source's review may be; 0: the pack sets no limit
+    changes: tuple[tuple[str, str], ...] = ()  # version and what it changed, newest first as written
+    changes_span: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,8 @@ class Program:
     scenarios: tuple[Scenario, ...]
     accepted: tuple[Acceptance, ...] = ()
     promises: tuple[Promise, ...] = ()
+    limit_spans: Mapping[str, Mapping[str, Span]] = field(default_factory=dict)  # by operation and reading
+    former: Mapping[str, Rule] = field(default_factory=dict)  # what was overridden, as it was
 
     def __hash__(self) -> int:
         return id(self)

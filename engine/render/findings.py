@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 from typing import Any
 from urllib.parse import quote
@@ -14,7 +14,7 @@ from ..diagnostics.message import Culprit, Message
 from ..review.check import LEVELS, Review
 from .messages import message_text
 from .plain import Page, clean
-from .words import several
+from .words import STRENGTH, several
 
 SARIF = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 VERSION = 1
@@ -29,8 +29,26 @@ def findings_text(review: Review, page: Page, *, accepted: bool = False) -> str:
         parts.append(
             f"{what}\n{page.wrap(f'{acceptance.reason} ({acceptance.span})', first='   = ', hang=5)}"
         )
+    parts += _overrides(review, page)
     parts.append(page.wrap(_count(review)))
     return "\n\n".join(parts) + "\n"
+
+
+def _overrides(review: Review, page: Page) -> Iterator[str]:
+    """What packs take from the packs below them. It is no finding, and must not go unread either."""
+    overridden = review.program.overridden if review.program else {}
+    if not overridden or review.program is None:
+        return
+    told = []
+    for id_, rule in overridden.items():
+        former = review.program.former[id_]
+        asked = ", ".join(s for e in former.then for s in (e.subjects if e.verb != "severity" else ()))
+        raised = ", ".join(f"severity {s}" for e in former.then if e.verb == "severity" for s in e.subjects)
+        what = f"`{id_}` {former.title} ({STRENGTH.get(former.strength, 'as strong as what it rests on')}: {', '.join(filter(None, (asked, raised)))})"
+        how = "withdrawn by" if rule.withdraws else "replaced by"
+        told.append(page.wrap(f"{what}: {how} `{rule.id}` of {rule.pack}", first="  ", hang=4))
+    head = "Taken from lower packs; what that does to plans is said by `pack try`, `pack promise` and `pack effect`:"
+    yield "\n".join([page.wrap(head), *told])
 
 
 def _count(review: Review) -> str:
@@ -38,7 +56,7 @@ def _count(review: Review) -> str:
     words = [several(counts[level], level) for level in LEVELS if counts[level]]
     rules = len(review.program.rules) if review.program else 0
     looked = f"{several(rules, 'rule')} compared" if review.program else "no rule compared"
-    return f"{looked}: {', '.join(words) or 'nothing to do'}; {len(review.accepted)} accepted with a reason"
+    return f"{looked}: {', '.join(words) or 'no finding'}; {len(review.accepted)} accepted with a reason"
 
 
 def findings_json(review: Review) -> str:
@@ -48,6 +66,16 @@ def findings_json(review: Review) -> str:
         "complete": review.program is not None,
         "packs": [{"name": p.name, "version": p.version, "sha256": p.sha256} for p in _packs(review)],
         "findings": [_data(m) for m in review.findings],
+        "overridden": [
+            {
+                "rule": id_,
+                "by": r.id,
+                "pack": r.pack,
+                "withdrawn": bool(r.withdraws),
+                "at": r.target._asdict(),
+            }
+            for id_, r in (review.program.overridden.items() if review.program else ())
+        ],
         "accepted": [
             {**_data(m), "reason": a.reason, "accepted_at": str(a.span)} for m, a in review.accepted
         ],

@@ -19,6 +19,11 @@ def plan_json(plan: Plan) -> str:
     return json.dumps(plan_data(plan), indent=1, ensure_ascii=False, sort_keys=False) + "\n"
 
 
+def as_json(data: Any) -> str:
+    """Any other answer as indented JSON text."""
+    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+
+
 def plan_data(plan: Plan) -> dict[str, Any]:
     """The plan as plain data."""
     return {

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from ..model.program import Program
 from ..review.promise import PROVED, REFUTED, Verdict
 from .plain import Page
 from .words import several
 
 
-def promises_text(verdicts: Sequence[Verdict], page: Page, written: Mapping[str, str]) -> str:
+def promises_text(
+    verdicts: Sequence[Verdict], program: Program, page: Page, written: Mapping[str, str]
+) -> str:
     """Each promise, what became of it and within which bound; `written` names the counterexamples' files."""
     parts = [
         line for verdict in verdicts for line in _one(verdict, page, written.get(verdict.promise.rule.id, ""))
@@ -18,6 +21,13 @@ def promises_text(verdicts: Sequence[Verdict], page: Page, written: Mapping[str,
     for bound in dict.fromkeys(v.bound for v in verdicts):
         parts.append(page.wrap(f"Bound: {bound}.", first="", hang=2))
     proved = sum(v.state == PROVED for v in verdicts)
+    if any(v.state == REFUTED for v in verdicts) and program.overridden:
+        gone = ", ".join(f"{id_} (by {rule.id} of {rule.pack})" for id_, rule in program.overridden.items())
+        parts.append(page.wrap(f"Taken from lower packs: {gone}.", first="", hang=2))
+    rest = len(program.promises) - len(verdicts)
+    if rest:
+        others = f"{several(rest, 'other promise')} of these packs not tried; `--all` tries every one."
+        parts.append(page.wrap(others, first="", hang=2))
     return "\n".join([*parts, f"{several(len(verdicts), 'promise')}: {proved} proved"]) + "\n"
 
 

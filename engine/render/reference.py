@@ -47,7 +47,9 @@ def _md(text: object) -> str:
 
 def _index(areas: dict[str, list[Rule]], program: Program) -> str:
     lines = [MADE + "# Rules", ""]
-    lines += [f"- {_md(p.title)} (`{p.name}` {p.version}, {p.date})" for p in program.packs]
+    for pack in program.packs:
+        lines.append(f"- {_md(pack.title)} (`{pack.name}` {pack.version}, {pack.date})")
+        lines += [f"  - {version}: {_md(text)}" for version, text in pack.changes]
     for area, rules in areas.items():
         lines += ["", f"## {area}", "", f"[{several(len(rules), 'rule')} in words](rules/{area}.md)", ""]
         lines += ["| rule | title | strength |", "|---|---|---|"]

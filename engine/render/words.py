@@ -13,11 +13,6 @@ STRENGTH: Final = {
     "unless_procedure": "required unless the procedure says otherwise",
     "check_whether": "check whether it is needed",
 }
-STANDING: Final = {
-    "firm": "firm",
-    "provisional": "provisional: rests on what is assumed",
-    "possible": "possible: not planned yet",
-}
 PROGRESS: Final = {
     "open": "open",
     "held": "held",

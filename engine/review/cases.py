@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -33,10 +34,10 @@ def body_of_cases(path: Path) -> Iterator[Item]:
 
     InputError when there is nothing there to read. Links that lead out of the folder are not followed.
     """
-    if path.is_dir():
-        return _folder(path)
-    if path.is_file():
-        return _lines(path)
+    found = _folder(path) if path.is_dir() else _lines(path) if path.is_file() else iter(())
+    first = next(found, None)
+    if first is not None:
+        return chain([first], found)
     messages = Messages()
     step = "name a folder of case files or a JSON Lines file"
     messages.add("KN501", f"there are no cases at `{path}`", Span(str(path), 1, 1), next_step=step)

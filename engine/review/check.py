@@ -17,6 +17,7 @@ from ..model.span import NOWHERE, Span
 from .dates import dated
 from .firing import never_fire
 from .holds import never_released
+from .limits import limits
 from .overlap import overlaps
 from .unused import unused
 
@@ -57,8 +58,10 @@ def review(
     program: Program, today: datetime.date | None = None
 ) -> tuple[list[Message], list[tuple[Message, Acceptance]]]:
     """The findings of a linked program that stand, and those its packs accept with the acceptance."""
-    every = [m for look in (never_fire, overlaps, never_released, dated, unused) for m in look(program)]
-    every += _stale(program, today)
+    every = [
+        m for look in (never_fire, overlaps, never_released, limits, dated, unused) for m in look(program)
+    ]
+    every += [*_stale(program, today), *_untold(program)]
     places = _places(program)
     standing, accepted = [], []
     for message in every:
@@ -86,6 +89,15 @@ def _stale(program: Program, today: datetime.date | None) -> Iterator[Message]:
             text = f"`{source.id}` ({source.title}) was last reviewed {age} days before {measured}"
             step = f"read it again and correct `reviewed`; `{pack.name}` allows {pack.review_days} days"
             yield Message("KN401", text, (Culprit(source.span),), next_step=step, level="warning")
+
+
+def _untold(program: Program) -> Iterator[Message]:
+    """A pack that says what its versions changed has to say it of the one it is."""
+    for pack in program.packs:
+        if pack.changes and pack.version not in dict(pack.changes):
+            text = f"`changes` of `{pack.name}` says nothing of version {pack.version}"
+            step = f"add `{pack.version}: what changed, and which plans it alters`"
+            yield Message("KN405", text, (Culprit(pack.changes_span),), next_step=step, level="warning")
 
 
 def _pack_of(span: Span, program: Program) -> PackId:

@@ -46,9 +46,22 @@ def _dead(program: Program) -> dict[str, Reason]:
         pattern = _missing(a, made)[0]
         what = " or ".join(f"`{s}`" for s in pattern.subjects)
         own = [program.derived[s].span for s in pattern.subjects] if pattern.kind == "derived" else []
-        culprits = (Culprit(pattern.span, "asked for here"), *(Culprit(s, "never concluded") for s in own))
+        culprits = (
+            Culprit(pattern.span, "asked for here"),
+            *(Culprit(s, "never concluded") for s in own),
+            *_taken_away(pattern, program),
+        )
         dead[a.id] = (f"no rule that can fire {MADE[pattern.kind]} {what}", culprits)
     return dead
+
+
+def _taken_away(pattern: Pattern, program: Program) -> Iterator[Culprit]:
+    """The overriding rules of higher packs without which a lower one would still make it: the likely cause."""
+    verb = {"derived": "conclude", "planned": "plan"}.get(pattern.kind, pattern.kind)
+    for id_, former in program.former.items():
+        if any(e.verb == verb and set(e.subjects) & set(pattern.subjects) for e in former.then):
+            by = program.overridden[id_]
+            yield Culprit(by.target, f"until `{by.id}` {'withdrew' if by.withdraws else 'replaced'} `{id_}`")
 
 
 def _makes(a: Alternative, program: Program) -> Iterator[tuple[str, str]]:

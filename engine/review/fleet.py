@@ -38,7 +38,7 @@ def _client(address: str) -> Any:
     try:
         import distributed
     except ImportError:
-        step = 'install it with `pip install "knockon[fleet]"`'
+        step = 'install the extra: `python -m pip install ".[fleet]"` in the folder of the project'
         messages.add("KN504", "working on a cluster needs Dask, which is not installed", next_step=step)
         raise InputError(messages) from None
     try:

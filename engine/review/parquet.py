@@ -21,7 +21,7 @@ def write_parquet(results: Path, out: Path) -> int:
         import pyarrow as arrow
         from pyarrow import parquet
     except ImportError:
-        step = 'install it with `pip install "knockon[parquet]"`'
+        step = 'install the extra: `python -m pip install ".[parquet]"` in the folder of the project'
         messages.add("KN504", "writing Parquet needs pyarrow, which is not installed", next_step=step)
         raise InputError(messages) from None
     texts = [(name, arrow.int8() if name == "severity" else arrow.string()) for name in COLUMNS]

@@ -88,7 +88,7 @@ def solver() -> Any:
         import clingo
     except ImportError:
         messages = Messages()
-        step = 'install it with `pip install "knockon[prove]"`'
+        step = 'install the extra: `python -m pip install ".[prove]"` in the folder of the project'
         messages.add(
             "KN601", "proving promises needs the solver clingo, which is not installed", next_step=step
         )

@@ -16,7 +16,7 @@ from ..load.pack import load_program
 from ..load.scenario import scenario_case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.program import Program
-from ..model.rule import STRENGTHS, Alternative, Rule, Scenario, strongest
+from ..model.rule import STRENGTHS, Alternative, Rule, Scenario, strongest, weakest
 from .coverage import Coverage, RuleCover
 
 NEAREST = 3
@@ -34,7 +34,7 @@ class Near:
 class Shortfall:
     """One expectation that was not met.
 
-    `kind`: unknown, missing, strength, extra, not_fired, fired, not_near, not_held, not_void, severity or
+    `kind`: unknown, overridden, missing, strength, extra, not_fired, fired, not_near, not_held, not_void, severity or
     whole_plan. `rules` asked for what came instead; `near` could have made what was expected.
     """
 
@@ -44,6 +44,14 @@ class Shortfall:
     got: str = ""
     rules: tuple[str, ...] = ()
     near: tuple[Near, ...] = ()
+
+    @property
+    def asks_less(self) -> bool:
+        """Whether work or a hold that was stated is gone, or has less strength than was stated."""
+        if self.kind in ("missing", "not_held", "not_void"):
+            return True
+        known = self.kind in ("strength", "whole_plan") and self.expected in STRENGTHS
+        return known and (self.got not in STRENGTHS or weakest(self.got, self.expected) != self.expected)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,16 @@ class Verdict:
     def passed(self) -> bool:
         """Whether everything came as expected."""
         return not self.shortfalls and self.messages is None
+
+    @property
+    def asks_less(self) -> bool:
+        """Whether something that was stated is gone or weaker."""
+        return any(s.asks_less for s in self.shortfalls)
+
+    @property
+    def names_only(self) -> bool:
+        """Whether nothing differs but that a rule it names was replaced or withdrawn."""
+        return bool(self.shortfalls) and all(s.kind == "overridden" for s in self.shortfalls)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +153,11 @@ class _Run:
         """Names that mean nothing: such an expectation could never be met, or never be broken."""
         s, operations = self.scenario, self.program.operations
         for rule in (*s.fires, *s.nearly, *s.held.values(), *s.void.values()):
-            if rule not in self.by_rule:
+            by = self.program.overridden.get(rule)
+            if by is not None:
+                how = "withdrawn" if by.withdraws else "replaced"
+                yield Shortfall("overridden", rule, "", f"{how} by {by.id} of {by.pack}", (by.id,))
+            elif rule not in self.by_rule:
                 yield Shortfall("unknown", rule, "an active rule")
         whole = [o for listed in s.plan_is.values() for o in listed]
         for line in (*s.must, *s.must_not, *s.held, *s.void, *whole):

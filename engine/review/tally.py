@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 
 from ..model.program import Program
-from ..model.rule import Citation, Rule
+from ..model.rule import STRENGTHS, Citation, Rule
 from .batch import OK, Result
 from .effect import VOCABULARY, rank
 
 EXAMPLES = 3
+REASONS = 12
+REQUIRED = STRENGTHS[-1]
+LOST, WEAKER = "lost", "weaker"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,11 @@ class Group:
 
 @dataclass(slots=True)
 class Tally:
-    """What a change of packs did to a body of cases. `bad` counts cases no pack could use, by state."""
+    """What a change of packs did to a body of cases.
+
+    `bad` counts cases no pack could use, by state and reason; `plans` those with a change of each kind;
+    `required_lost` and `required_weaker` lines that were required, with the plans in which they are not any more.
+    """
 
     old: Program
     new: Program
@@ -65,14 +73,19 @@ class Tally:
     changed: int = 0
     only_old: Same = field(default_factory=lambda: Same("unreadable", "", "", ""))
     only_new: Same = field(default_factory=lambda: Same("readable", "", "", ""))
-    bad: dict[str, Same] = field(default_factory=dict)
+    bad: dict[tuple[str, str], Same] = field(default_factory=dict)
     groups: dict[tuple[str, ...], Group] = field(default_factory=dict)
+    plans: Counter[str] = field(default_factory=Counter)
+    required_lost: Counter[str] = field(default_factory=Counter)
+    required_weaker: Counter[str] = field(default_factory=Counter)
+    losing: int = 0  # plans with at least one of them
 
     def add(self, result: Result) -> None:
         """Count one case."""
         self.cases += 1
         if result.state != OK:
-            _count(self.bad.setdefault(result.state, Same(result.state, "", "", "")), _with_why(result))
+            place, why = _place_and_reason(result)
+            _count(self._left_out(result.state, why), place)
         elif "only" in result.value:
             _count(self.only_old if result.value["only"] == "old" else self.only_new, _with_why(result))
         else:
@@ -83,13 +96,20 @@ class Tally:
         """Cases that could not be compared."""
         return sum(s.cases for s in (self.only_old, self.only_new, *self.bad.values()))
 
+    def _left_out(self, state: str, why: str) -> Same:
+        """Cases left out for the same reason; past so many reasons, all the rest together."""
+        if (state, why) not in self.bad and len(self.bad) >= REASONS:
+            why = "other reasons"
+        return self.bad.setdefault((state, why), Same(state, "", "", ""))
+
     def ranked(self) -> list[Group]:
         """The groups, the one with the most severe change first."""
         return sorted(self.groups.values(), key=_severity)
 
     def _changes(self, result: Result) -> None:
         self.changed += bool(result.value["changes"])
-        touched = set()
+        touched, losing = set(), False
+        self.plans.update({change[0] for change in result.value["changes"]})
         for kind, line, was, now, causes in result.value["changes"]:
             key = tuple(causes)
             if key not in self.groups:
@@ -99,6 +119,10 @@ class Tally:
             touched.add(key)
             change = (kind, line, was, now)
             _count(group.changes.setdefault(change, Same(*change)), result.at)
+            if was == REQUIRED and kind in (LOST, WEAKER):
+                (self.required_lost if kind == LOST else self.required_weaker)[line] += 1
+                losing = True
+        self.losing += losing
 
     def _cause(self, id_: str) -> Cause:
         if id_.startswith(VOCABULARY):
@@ -122,6 +146,14 @@ def _count(same: Same, example: str) -> None:
     same.cases += 1
     if len(same.examples) < EXAMPLES:
         same.examples.append(example)
+
+
+def _place_and_reason(result: Result) -> tuple[str, str]:
+    """Where it is, and what is wrong: the same words for the same mistake in many cases."""
+    why = str(result.value.get("why", ""))
+    place, found, rest = why.partition(": KN")
+    reason = (f"KN{rest}" if found else why).partition(" (and ")[0]
+    return place if found and place.startswith(result.at) else result.at, reason
 
 
 def _with_why(result: Result) -> str:

@@ -14,7 +14,8 @@ CASES = sorted(p for p in EXAMPLES.glob("*/*.yaml") if p.parent.name != "packs")
 
 
 def test_the_schema_beside_the_examples_is_current(program: Program) -> None:
-    assert json.loads((EXAMPLES / "case.schema.json").read_text("utf-8")) == editor_schema("case", program)
+    current = json.loads((EXAMPLES / "case.schema.json").read_text("utf-8")) == editor_schema("case", program)
+    assert current, "`knockon schema case > examples/case.schema.json`, and read the diff"
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda p: f"{p.parent.name}/{p.name}")

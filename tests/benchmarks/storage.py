@@ -22,7 +22,8 @@ from typing import Any
 import yaml
 from cases import generate
 from knockon.cli.batch import _run_id, plan_work
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.review.batch import OK, Result
 from knockon.engine.review.cases import body_of_cases, case_of, read_item
 from knockon.engine.review.parquet import write_parquet

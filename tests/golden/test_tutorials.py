@@ -10,6 +10,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.review.check import check
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = ["docs/estimator.md", "docs/blueprinter.md", "docs/technician.md", "docs/qa-lead.md"]
@@ -52,3 +54,13 @@ def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
         )
         assert done.returncode == stated, f"{command}\n{done.stdout[-800:]}\n{done.stderr[-2000:]}"
         assert "Traceback" not in done.stderr
+
+
+def test_the_rules_shown_on_the_page_stand_in_a_pack_without_a_finding(tmp_path: Path) -> None:
+    """In place of the rules of the page's own pack; what they plan fires nothing else."""
+    shown = re.search(r"^```yaml\n(.*?)^```", (ROOT / "docs/qa-lead.md").read_text("utf-8"), re.S | re.M)
+    assert shown
+    shutil.copy(ROOT / "examples/packs/holm-2026/pack.yaml", tmp_path)
+    (tmp_path / "rules.yaml").write_text(shown[1], "utf-8")
+    review = check([built_in_folders()[0], tmp_path])
+    assert [m.text for m in review.findings] == []

@@ -9,8 +9,8 @@ from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
 from knockon.engine.model.rule import Scenario
-from knockon.engine.render.bench import trial_text
 from knockon.engine.render.plain import Page
+from knockon.engine.render.trial import trial_text
 from knockon.engine.review.coverage import RuleCover
 from knockon.engine.review.scenarios import Trial, try_scenarios
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 
 import pytest
 from knockon.engine.load.cache import built_in_folders
+from knockon.engine.render.findings import findings_json, findings_text
+from knockon.engine.render.plain import Page
 from knockon.engine.review.check import Review, check
 
 HEAD = """\
@@ -333,3 +336,62 @@ def test_a_copy_elsewhere_reads_the_same(tmp_path: Path) -> None:
     review, built_in = check([tmp_path / "base"]), check(built_in_folders()[:1])
     assert [m.text for m in review.findings] == [m.text for m in built_in.findings]
     assert len(review.accepted) == len(built_in.accepted)
+
+
+LIMITS = """\
+limits:
+  look:
+    gap: {low: 2, high: 1, unit: mm}
+  aim:
+    angel: {high: 1, unit: deg}
+    angle: {high: 1, unit: kg}
+    Time_taken: {high: 3, unit: min}
+"""
+AIM = "phase: work, after: [look]"
+
+
+def test_limits_that_could_never_judge_a_reading(tmp_path: Path) -> None:
+    place = folder(tmp_path)
+    record = ", record: [{name: angle, unit: deg}, {name: time taken, unit: s}]"
+    (place / "words.yaml").write_text(WORDS.replace(AIM, AIM + record) + LIMITS)
+    review = check([place])
+    assert codes(review) == ["KN403", "KN404", "KN404"]
+    reversed_, unknown, other_kind = review.findings
+    assert "low limit 2 is above the high limit 1" in reversed_.text
+    assert (unknown.nearest, unknown.culprits[0].span.line) == ("angle", LINE_OF_LIMITS + 4)
+    assert "`angle` of `aim` is read in deg, its limit is in kg" in other_kind.text
+    (place / "words.yaml").write_text(WORDS + "limits:\n  aim:\n    angle: {high: 1, unit: parsec}\n")
+    assert codes(check([place])) == ["KN403"]
+    (place / "words.yaml").write_text(WORDS + "limits:\n  aim:\n    angle: {high: 1, unit: deg}\n")
+    assert check([place]).findings[0].next_step == "give the operation a `record`"
+
+
+LINE_OF_LIMITS = WORDS.count("\n") + 1
+
+
+def test_what_a_pack_takes_from_a_lower_one_is_told_and_named_as_the_cause(tmp_path: Path) -> None:
+    for name in ("low", "high"):
+        (tmp_path / name).mkdir()
+    low, high = folder(tmp_path / "low"), tmp_path / "high"
+    head = HEAD.replace("tiny\n", "shop\n").replace("[]", "[tiny]").replace("words.yaml, ", "")
+    (high / "pack.yaml").write_text(head)
+    (high / "rules.yaml").write_text(
+        "rules:\n  - {id: S001, withdraw: T001, why: it never moves, source: [{id: habit}]}\n"
+    )
+    review = check([low, high])
+    assert [m.text for m in review.findings if m.code == "KN410"] == [
+        "`T002` can never fire: no rule that can fire concludes `d_jolt`"
+    ]
+    assert review.findings[0].culprits[-1].label == "until `S001` withdrew `T001`"
+    text = findings_text(review, Page())
+    assert "`T001` A bump jolts (required: d_jolt): withdrawn by `S001` of shop" in text
+    assert json.loads(findings_json(review))["overridden"][0]["by"] == "S001"
+    assert "Taken from" not in findings_text(check([low]), Page())
+
+
+def test_a_pack_that_lists_its_changes_lists_its_own_version(tmp_path: Path) -> None:
+    review = check([folder(tmp_path, head="changes: {0.9.0: the first rules}\n")])
+    assert codes(review) == ["KN405"]
+    assert "says nothing of version 1.0.0" in review.findings[0].text
+    assert codes(check([folder(tmp_path, head="changes: {1.0.0: aims after a dent, 0.9.0: more}\n")])) == []
+    assert codes(check([folder(tmp_path, head="changes: {first: more}\n")])) == ["KN114", "KN400"]

@@ -9,12 +9,13 @@ import pytest
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.infer.run import infer
 from knockon.engine.load.case import build_case
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import Tree
 from knockon.engine.model.case import Case
 from knockon.engine.model.program import Program
-from knockon.engine.render.bench import effect_data, effect_text
+from knockon.engine.render.effect import effect_data, effect_text
 from knockon.engine.render.plain import Page
-from knockon.engine.review.batch import Job, Result, run_cases
+from knockon.engine.review.batch import OK, Job, Result, run_cases
 from knockon.engine.review.cases import body_of_cases
 from knockon.engine.review.effect import Change, Pair, Side, _Comparison, effect_work
 from knockon.engine.review.tally import Tally
@@ -189,6 +190,61 @@ def test_the_report_fits_and_steers_no_terminal(tally: Tally) -> None:
     assert text.startswith("9 cases: 6 with another plan, 1 unchanged")
     assert text.index("T002 removed") < text.index("T004 removed")
     assert [g["cases"] for g in effect_data(tally)["groups"]] == [5, 6]
+
+
+def test_the_report_starts_with_what_was_required_and_names_every_such_line(tiny: Tiny) -> None:
+    found = Tally(tiny("old"), tiny("new", T002=None))
+    some = [["lost", f"op{n}", "required", "", ["T002"]] for n in range(20)]
+    weak = ["weaker", "op0.left", "required", "check_whether", ["T002"]]
+    for n, changes in enumerate(
+        ([*some, weak], [some[7]], [["added", "look", "", "required", ["T002"]]], [])
+    ):
+        found.add(Result(n, f"b:{n}", OK, {"changes": changes}))
+    text = effect_text(found, Page(80))
+    head = text.split("\n\n")[0].splitlines()
+    assert head[1] == "  2 plans with less than was required:"
+    assert head[2].startswith("    gone    op7 2, op0 1, ")
+    assert "op19 1" in text  # not only the first few of its group
+    assert head[-2:] == ["    weaker  op0.left 1", "  plans with a line lost 2; weaker 1; added 1"]
+    assert "and 14 more, none more severe" in text
+    data = effect_data(found)
+    assert (data["losing"], data["required_lost"]["op7"], data["plans"]["lost"]) == (2, 2, 2)
+    none = Tally(tiny("o"), tiny("n", T002=None))
+    none.add(Result(0, "b:0", OK, {"changes": [["added", "look", "", "required", ["T002"]]]}))
+    assert "  no plan with less than was required\n" in effect_text(none, Page(80))
+
+
+def test_cases_left_out_for_one_reason_are_one_line(tiny: Tiny) -> None:
+    found = Tally(tiny("old"), tiny("new", T002=None))
+    for n in range(5):
+        why = f"b:{n}:4:2: KN201 no fact is called `x` (and {n} more)"
+        found.add(Result(n, f"b:{n}", "input", {"why": why}))
+    for n in range(20):
+        found.add(Result(n, f"c:{n}", "input", {"why": f"c:{n}: KN502 not a case: {n}"}))
+    text = effect_text(found, Page(200))
+    assert "  5 cases left out (input): KN201 no fact is called `x`, e.g. b:0:4:2, b:1:4:2, b:2:4:2\n" in text
+    assert "  9 cases left out (input): other reasons, e.g. c:11, c:12, c:13\n" in text
+
+
+def test_a_rule_and_what_it_stands_in_place_of_are_one_cause(pack: Callable[..., Path]) -> None:
+    low, high = pack("low"), pack("high")
+    (high / "words.yaml").unlink()
+    head = (
+        "pack: high\nversion: 1.0.0\ndate: 2026-02-01\ntitle: h\nstacks_on: [tiny]\ncontents: [rules.yaml]\n"
+    )
+    (high / "pack.yaml").write_text(head)
+    own = "title: Look, when: [{derived: d_jolt}], then: [{plan: look}], strength: check_whether"
+    (high / "rules.yaml").write_text(
+        f"rules:\n  - {{id: S001, replace: T002, {own}, why: enough, source: [{{id: habit}}]}}\n"
+    )
+    found = Tally(load_program([low]), load_program([low, high]))
+    for n, causes in enumerate((["S001", "T002"], ["T002"], ["S001"])):
+        found.add(
+            Result(n, f"b:{n}", OK, {"changes": [["weaker", "look", "required", "check_whether", causes]]})
+        )
+    text = effect_text(found, Page(80))
+    assert text.count("\nS001 in place of T002\n-") == 2
+    assert text.count("\nT002 replaced by S001\n-") == 1
 
 
 def test_effect_over_several_workers(pack: Callable[..., Path], tmp_path: Path) -> None:

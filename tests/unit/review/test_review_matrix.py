@@ -9,8 +9,7 @@ from html.parser import HTMLParser
 
 import pytest
 from knockon.engine.model.program import Program
-from knockon.engine.render.bench import HOLE, matrix_data, matrix_mark, matrix_text
-from knockon.engine.render.matrix import matrix_csv, matrix_html
+from knockon.engine.render.matrix import HOLE, matrix_csv, matrix_data, matrix_html, matrix_mark, matrix_text
 from knockon.engine.render.plain import Page
 from knockon.engine.review.matrix import Matrix, matrix
 

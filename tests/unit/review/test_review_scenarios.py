@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 from knockon.engine.infer.lacking import BLOCKED, UNMET
 from knockon.engine.model.program import Program
-from knockon.engine.render.bench import trial_data, trial_text
 from knockon.engine.render.plain import Page
+from knockon.engine.render.trial import trial_data, trial_text
 from knockon.engine.review.scenarios import Trial, try_scenarios
 
 Tiny = Callable[..., Program]
