@@ -103,7 +103,7 @@ def _override(
         step = "keep one, or let one replace the other"
         messages.add("KN229", text, Culprit(rule.target, "here"), other, next_step=step)
     elif target not in standing:
-        hint = nearest(target, standing)
+        hint = "" if messages.enough else nearest(target, standing)
         text = f"there is no earlier rule `{target}`"
         messages.add("KN201", text, rule.target, nearest=hint, next_step="name a rule of a lower pack")
     elif standing[target].pack == rule.pack:
