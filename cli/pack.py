@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Collection
 from contextlib import closing
@@ -16,6 +17,7 @@ from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.names import known
 from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
+from ..engine.render.plain import as_json, clean
 from . import stack
 from .completion import packs
 from .files import made_folder, write_atomically
@@ -100,7 +102,7 @@ def try_(
 
     Exits with 1 when a scenario fails.
     """
-    from ..engine.render.bench import as_json, trial_data, trial_text
+    from ..engine.render.bench import trial_data, trial_text
     from ..engine.review.scenarios import try_stack
 
     program, trial = try_stack(stack.pack_folders(dirs))
@@ -121,7 +123,7 @@ def matrix(
 
     Example: knockon pack matrix --format html > matrix.html
     """
-    from ..engine.render.bench import as_json, matrix_data, matrix_text
+    from ..engine.render.bench import matrix_data, matrix_text
     from ..engine.render.matrix import matrix_csv, matrix_html
     from ..engine.review.matrix import matrix as find
 
@@ -156,7 +158,7 @@ def effect(
 
     Exits with 1 when a plan changes or a case could not be compared.
     """
-    from ..engine.render.bench import as_json, effect_data, effect_text
+    from ..engine.render.bench import effect_data, effect_text
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.tally import Tally
@@ -164,7 +166,7 @@ def effect(
     below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
     before, after = stacks = [[*below, *stack.pack_folders([pack]), *above] for pack in (old, new)]
     tally = Tally(load_program(before), load_program(after))
-    named = tuple(tuple(str(f.resolve()) for f in folders) for folders in stacks)
+    named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
     tick = stack.ticker("effect")
     items = stack.cases_at(cases, scheduler)
@@ -194,7 +196,6 @@ def promise(
 
     Exits with 1 when a promise is broken or could not be decided in time.
     """
-    from ..engine.render.bench import as_json
     from ..engine.render.promises import promises_data, promises_text
     from ..engine.review.promise import PROVED, REFUTED, Bounds, due, prove
 
@@ -248,8 +249,8 @@ def pages(
         write_atomically(file, made[file])
     for file in left_over if not compare else ():
         file.unlink()
-    sys.stdout.write("".join(f"{f}: {'stale' if compare else 'written'}\n" for f in stale))
-    sys.stdout.write("".join(f"{f}: {'left over' if compare else 'taken away'}\n" for f in left_over))
+    sys.stdout.write(clean("".join(f"{f}: {'stale' if compare else 'written'}\n" for f in stale)))
+    sys.stdout.write(clean("".join(f"{f}: {'left over' if compare else 'taken away'}\n" for f in left_over)))
     if compare and (stale or left_over):
         raise typer.Exit(1)
 

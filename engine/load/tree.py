@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import bisect
 import copy
+import os
 import re
 from collections import defaultdict
 from collections.abc import Iterable
@@ -87,6 +88,12 @@ def _moved(path: Path_, gone: set[Path_], items: dict[Path_, list[int]]) -> Path
         earlier = items.get(path[:i], []) if isinstance(step, int) else []
         moved.append(step - bisect.bisect(earlier, step) if isinstance(step, int) else step)
     return tuple(moved)
+
+
+def lies_in(path: Path, folder: Path) -> bool:
+    """True when a file is really below a folder, after every link was followed."""
+    inside = os.path.realpath(folder)
+    return os.path.commonpath((inside, os.path.realpath(path))) == inside
 
 
 class _StopError(Exception):

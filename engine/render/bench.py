@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -48,11 +47,6 @@ KIND_WORDS = {
     "not_possible": "no longer possible",
     "possible": "now possible",
 }
-
-
-def as_json(data: Any) -> str:
-    """Any of the bench's answers as indented JSON."""
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
 
 
 def trial_text(trial: Trial, program: Program, page: Page, every: bool = False) -> str:

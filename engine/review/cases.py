@@ -11,7 +11,7 @@ from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..load.case import build_case
-from ..load.tree import MAX_BYTES, MAX_DEPTH, MAX_NODES, Tree, read_tree
+from ..load.tree import MAX_BYTES, MAX_DEPTH, MAX_NODES, Tree, lies_in, read_tree
 from ..load.validate import validate
 from ..model.case import Case
 from ..model.program import Program
@@ -45,8 +45,7 @@ def body_of_cases(path: Path) -> Iterator[Item]:
 
 
 def _folder(folder: Path) -> Iterator[Item]:
-    root = folder.resolve()
-    names = sorted(p for p in folder.rglob("*") if p.suffix in SUFFIXES and root in p.resolve().parents)
+    names = sorted(p for p in folder.rglob("*") if p.suffix in SUFFIXES and lies_in(p, folder))
     for number, name in enumerate(names):
         yield Item(number, str(name))
 

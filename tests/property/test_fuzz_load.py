@@ -12,7 +12,8 @@ from typing import Any
 
 import pytest
 from command import TOP, Run, read_pack_once
-from hypothesis import HealthCheck, given, settings
+from fuzzed import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from knockon.engine.diagnostics.message import InputError, Messages
 from knockon.engine.load import pack
@@ -27,10 +28,7 @@ from knockon.engine.render.plain import Page
 from written_pack import HEAD, WORDS, rule
 
 SECONDS = 5.0  # far beyond what any of these should take, also on a busy machine
-SLOW_SETUP = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
-FEW, SOME, MANY = (
-    settings(max_examples=n, deadline=None, suppress_health_check=SLOW_SETUP) for n in (8, 60, 250)
-)
+FEW, SOME, MANY = (examples(n) for n in (8, 60, 250))
 
 
 def value_of(text: str) -> Any:
