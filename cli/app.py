@@ -150,24 +150,26 @@ def _flushed(code: int) -> int:
 
 
 def _give_up_stdout() -> None:
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    with suppress(OSError):  # some streams have no number
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _of_the_system(error: OSError) -> int:
     """A disk that is full, a name that is too long: nothing of ours, and nothing a traceback would explain."""
-    from ..engine.render.messages import messages_text
+    from ..engine.render.messages import message_text
 
     messages, reason = Messages(), (error.strerror or str(error)).lower()
     if error.filename is None:
-        messages.add(
-            "KN503", f"cannot write the answer: {reason}", next_step="check where it is to go, and its space"
-        )
+        step = "check where the answer goes, and its space"
+        messages.add("KN503", f"cannot read or write: {reason}", next_step=step)
         _give_up_stdout()
     else:
         name = os.fsdecode(error.filename) if isinstance(error.filename, bytes) else str(error.filename)
         step = "check the name, its folder and its rights"
         messages.add("KN101", f"cannot use `{name}`: {reason}", Span(name, 1, 1), next_step=step)
-    _say(messages_text(messages, err_page()))
+    _say(
+        message_text(messages.items[0], {}, err_page())
+    )  # not that nothing was done: a file may be written already
     return 2
 
 
