@@ -23,7 +23,7 @@ from test_fuzz_load import CASES as VALUES
 from test_fuzz_load import NAMES, PACK, dumped, mutated, read_case, soon
 from written_pack import HEAD, load, rule
 
-CHANCE, TIMES = st.randoms(use_true_random=False), st.integers(1, 8)
+CHANCE, TIMES = st.integers(0, 2**32).map(random.Random), st.integers(1, 8)
 
 
 @examples(40)

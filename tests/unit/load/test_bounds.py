@@ -33,9 +33,9 @@ BOMBS = {
 @pytest.mark.parametrize("name", BOMBS)
 def test_a_rule_that_could_explode_is_refused_by_name(tmp_path: Path, name: str) -> None:
     when, said = BOMBS[name]
-    begun = time.monotonic()
+    begun = time.process_time()
     found = problems(tmp_path, rule("T001", f"when: [{when}]"))
-    assert time.monotonic() - begun < SECONDS
+    assert time.process_time() - begun < SECONDS
     assert said in found[0].text
     assert found[0].culprits[0].span.file.endswith("words.yaml")
 
@@ -78,9 +78,9 @@ def chain(length: int, step: str) -> tuple[str, str]:
 
 
 def test_a_long_chain_is_sorted_soon_and_one_of_unless_is_bounded(tmp_path: Path) -> None:
-    begun = time.monotonic()
+    begun = time.process_time()
     assert load(tmp_path, *chain(1500, "when: [{derived: d_*}]")).strata == 1
     assert load(tmp_path, *chain(MAX_STRATA, "when: [], unless: [{derived: d_*}]")).strata == MAX_STRATA
     (found,) = problems(tmp_path, *chain(1500, "when: [], unless: [{derived: d_*}]"))
     assert f"rests on more than {MAX_STRATA} levels" in found.text
-    assert time.monotonic() - begun < 3 * SECONDS
+    assert time.process_time() - begun < 3 * SECONDS
