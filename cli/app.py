@@ -16,6 +16,7 @@ import typer
 
 from ..engine.diagnostics.message import InferenceFault, InputError, Messages
 from ..engine.model.span import Span
+from ..engine.model.version import VERSION
 from ..engine.render.plain import clean
 from .page import err_page
 
@@ -32,9 +33,7 @@ app = typer.Typer(
 
 def _version(value: bool) -> None:
     if value:
-        from importlib.metadata import version
-
-        typer.echo(f"knockon {version('knockon')}")
+        typer.echo(f"knockon {VERSION}")
         raise typer.Exit
 
 

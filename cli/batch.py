@@ -11,9 +11,11 @@ from typing import Annotated, Any
 
 import typer
 
-from ..engine.load.pack import program_of
+from ..engine.explain.facts import Evidence
+from ..engine.load.cache import program_of
 from ..engine.model.outcome import POSSIBLE, PROVISIONAL
 from ..engine.model.program import Program
+from ..engine.model.version import VERSION
 from ..engine.plan.build import evidence_of, plan_of
 from ..engine.plan.progress import line_id, progress
 from ..engine.render.plain import clean
@@ -84,7 +86,7 @@ def _table(results: Path, parquet: Path) -> int:
 
 def _run_id(program: Program, whole: bool) -> str:
     """Short name of everything that decides the results but the cases themselves."""
-    parts = [*(p.sha256 for p in program.packs), "whole" if whole else "short"]
+    parts = [VERSION, *(p.sha256 for p in program.packs), "whole" if whole else "short"]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 
 
@@ -94,17 +96,29 @@ def plan_work(folders: tuple[str, ...], run: str, whole: bool) -> Work:
     if _run_id(program, whole) != run:
         raise ValueError("the packs in these folders changed while the run was under way")
 
+    rule_of = {alternative.id: alternative.rule.id for alternative in program.alternatives}
+
     def work(item: Item) -> dict[str, Any]:
         evidence = evidence_of(program, case_of(read_item(item), program))
         if whole:
             return {"case": evidence.case.id, "plan": plan_data(plan_of(evidence, with_questions=False))}
-        levels = [int(r.subject) for r in evidence.outcome[PROVISIONAL].made if r.kind == "severity"]
-        lines = {
-            line_id(key): [line.strength, line.standing, progress(evidence, key).state]
-            for key, line in evidence.found.lines.items()
-            if line.standing != POSSIBLE
-        }
-        about = {"case": evidence.case.id, "date": evidence.case.date, "severity": max(levels, default=0)}
-        return {**about, "lines": lines}
+        return _in_short(evidence, rule_of)
 
     return work
+
+
+def _in_short(evidence: Evidence, rule_of: dict[str, str]) -> dict[str, Any]:
+    """The lines that are planned, the rules that ask for them, and how many engines evaluated it."""
+    levels = [int(r.subject) for r in evidence.outcome[PROVISIONAL].made if r.kind == "severity"]
+    planned = {k: line for k, line in evidence.found.lines.items() if line.standing != POSSIBLE}
+    return {
+        "case": evidence.case.id,
+        "date": evidence.case.date,
+        "severity": max(levels, default=0),
+        "engines": len(evidence.outcome.engines),
+        "rules": sorted({rule_of[f.alternative] for line in planned.values() for f in line.firings}),
+        "lines": {
+            line_id(key): [line.strength, line.standing, progress(evidence, key).state]
+            for key, line in planned.items()
+        },
+    }

@@ -36,7 +36,7 @@ def operations(incomplete: str) -> list[tuple[str, str]]:
 
 def packs(incomplete: str) -> list[str]:
     """Names of built-in packs, and folders here that hold a pack."""
-    from ..engine.load.pack import BUILT_IN
+    from ..engine.load.cache import BUILT_IN
 
     here = [str(p.parent) for p in Path().glob("**/pack.yaml") if len(p.parts) < 6]
     return [name for name in (*BUILT_IN, *sorted(here)) if name.startswith(incomplete)]

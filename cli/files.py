@@ -6,7 +6,6 @@ import contextlib
 import errno
 import glob
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -28,6 +27,8 @@ def write_atomically(path: Path, text: str) -> None:
 @contextlib.contextmanager
 def replaced(path: Path) -> Iterator[Path]:
     """A temporary file to write to, which takes the place of the target once the block has ended well."""
+    import tempfile  # with what it brings along slower to load than a plan is to make
+
     target = Path(os.path.realpath(path))  # a link stays a link
     try:
         refuse_read_only(target)

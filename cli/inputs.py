@@ -10,8 +10,8 @@ from typing import Annotated
 import typer
 
 from ..engine.diagnostics.message import InputError, Messages
+from ..engine.load.cache import built_in_folders, program_of
 from ..engine.load.case import load_case, read_form
-from ..engine.load.pack import built_in_folders, program_of
 from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program

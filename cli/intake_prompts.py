@@ -9,7 +9,7 @@ from typing import Any
 
 from ..engine.diagnostics.nearest import nearest
 from ..engine.explain.questions import PARTS, SCAN
-from ..engine.load.patterns import ACTIONS, DAMAGE
+from ..engine.model.answers import ACTIONS, DAMAGE
 from ..engine.model.case import Case
 from ..engine.model.catalogue import FactSpec, Part
 from ..engine.model.plan import Question

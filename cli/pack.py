@@ -7,7 +7,6 @@ import sys
 from collections.abc import Collection
 from contextlib import closing
 from enum import StrEnum
-from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated
 
@@ -17,6 +16,7 @@ from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.names import known
 from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
+from ..engine.model.version import VERSION
 from ..engine.render.plain import as_json, clean
 from . import stack
 from .completion import packs
@@ -83,7 +83,7 @@ def check(
     elif format is Report.JSON:
         sys.stdout.write(findings_json(review))
     else:
-        sys.stdout.write(findings_sarif(review, version("knockon")))
+        sys.stdout.write(findings_sarif(review, VERSION))
     if review.program is None:
         raise typer.Exit(2)
     if review.findings:

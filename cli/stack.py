@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from ..engine.load.pack import built_in_folders
+from ..engine.load.cache import built_in_folders
 from ..engine.review.batch import Job, Result, run_cases
 from ..engine.review.cases import Item, body_of_cases
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.load.pack import PackFiles, built_in_folders, read_pack
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import PackFiles, read_pack
 
 TOP = Path(__file__).parents[1]
 PLAIN = {"COLUMNS": "80", "NO_COLOR": "1"}

@@ -11,7 +11,8 @@ import pytest
 from command import PLAIN, TOP, Ran, Run, read_pack_once
 from knockon.cli import app
 from knockon.engine.load import pack
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
 
 

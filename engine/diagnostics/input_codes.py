@@ -168,6 +168,9 @@ Add `by:` and `why:`.
 KN314 answers exclude each other
 Two answers cannot both be true of one vehicle.
 Correct one of them.
+KN315 figure cannot be
+The number lies outside what is possible for any vehicle, so rules would compare with a slip of the pen.
+Read it again; write `unknown` if it cannot be found out.
 KN320 reading cannot be judged
 A reading or its limit is not written so that a verdict can be drawn.
 Write it as the message says.

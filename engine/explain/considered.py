@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..infer.check import World
-from ..model.outcome import POSSIBLE, PROVISIONAL
+from ..infer.lacking import settled
+from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
 from ..model.plan import Considered
 from ..model.rule import Alternative, Pattern
 from .facts import Evidence
@@ -14,9 +15,7 @@ from .facts import Evidence
 def considered(evidence: Evidence) -> Iterator[Considered]:
     """One entry per fitted system without a line: the nearest rule and the first condition it lacks."""
     program = evidence.program
-    world = World(program, evidence.case, PROVISIONAL)
-    for record in evidence.outcome[PROVISIONAL].made:
-        world.add(record)
+    world = settled(program, evidence.case, evidence.outcome)
     busy = {
         s
         for (operation, _), line in evidence.found.lines.items()
@@ -48,7 +47,7 @@ def _nearest(evidence: Evidence, world: World, system: str) -> tuple[Alternative
         operations = [s for e in a.effects if e.verb == "plan" for s in e.subjects if not s.startswith("$")]
         if not any(system in evidence.program.operations[o].systems for o in operations):
             continue
-        lacking = [p for p in (*a.ground, *a.records) if not world.holds(p)]
+        lacking = [p for p in (*a.ground, *a.records) if not world.holds(p) & BIT[PROVISIONAL]]
         if lacking and (best is None or len(lacking) < len(best[1])):
             best = a, lacking
     return best

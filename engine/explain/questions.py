@@ -59,7 +59,7 @@ def questions(evidence: Evidence) -> list[Question]:
 def weigh(evidence: Evidence) -> list[Weighed]:
     """Open questions with the lines each one bears on, ranked."""
     outcome = evidence.outcome
-    if outcome[FIRM] is outcome[POSSIBLE]:
+    if all(state.known is not None for state in evidence.case.slots.values()):
         return []
     certain = set(outcome[FIRM].firings)
     open_firings = [f for f in outcome[POSSIBLE].firings if f not in certain]

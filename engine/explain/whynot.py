@@ -7,13 +7,14 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations, islice, product
 
 from ..infer.check import World
+from ..infer.lacking import settled
 from ..infer.lines import Dropped, find_lines
 from ..infer.run import infer
 from ..load.slots import holds, with_answers
 from ..measure.standing import settle
 from ..model.case import NOTHING, Answers, Entry, Slot
 from ..model.catalogue import Test, Value
-from ..model.outcome import POSSIBLE, PROVISIONAL
+from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
 from ..model.places import expand
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern, Rule
@@ -57,7 +58,7 @@ def why_not(evidence: Evidence, operation: str, place: str = "") -> WhyNot:
     places = expand(place, program.operations[operation].per)
     keys = [(operation, p) for p in places]
     here = [evidence.found.lines[k] for k in keys if k in evidence.found.lines]
-    world = _world(evidence)
+    world = settled(program, evidence.case, evidence.outcome)
     misses = sorted(
         _misses(evidence, world, operation), key=lambda m: (len(m.fails) + len(m.blocked), m.rule.id)
     )
@@ -92,14 +93,6 @@ def _makes(subjects: tuple[str, ...], wanted: str, kind: str) -> bool:
     return wanted in subjects
 
 
-def _world(evidence: Evidence) -> World:
-    """The cautious reading as the check sees it."""
-    world = World(evidence.program, evidence.case, PROVISIONAL)
-    for record in evidence.outcome[PROVISIONAL].made:
-        world.add(record)
-    return world
-
-
 def _misses(evidence: Evidence, world: World, operation: str) -> Iterator[Miss]:
     for a in makers(evidence, "planned", operation):
         fails, blocked = failing(world, a)
@@ -109,8 +102,9 @@ def _misses(evidence: Evidence, world: World, operation: str) -> Iterator[Miss]:
 
 def failing(world: World, a: Alternative) -> tuple[tuple[Pattern, ...], tuple[Pattern, ...]]:
     """The conditions of an alternative that fail in the cautious reading, and the `unless` that blocks it."""
-    fails = tuple(p for p in (*a.ground, *a.records) if not world.holds(p))
-    blocked = tuple(g[0] for g in a.unless if all(world.holds(p) for p in g))
+    cautious = BIT[PROVISIONAL]
+    fails = tuple(p for p in (*a.ground, *a.records) if not world.holds(p) & cautious)
+    blocked = tuple(g[0] for g in a.unless if all(world.holds(p) & cautious for p in g))
     return fails, blocked
 
 

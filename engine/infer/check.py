@@ -1,157 +1,214 @@
-"""The second evaluator: small, slow, and independent of the first; it shares only `model` with it.
+"""The second evaluator: plain, and independent of the first; it shares only `model` with it.
 
-It confirms that every reported firing holds and rests on what came before it, and that no rule has a satisfied
-match that did not fire. Where the first engine cannot be had, it iterates to the fixpoint alone.
+It confirms that every reported firing holds and rests on what is founded, and that no rule has a satisfied match
+that did not fire. Where the first engine cannot be had, it iterates to the fixpoint alone.
+
+The three passes are looked at together: what holds is a mask of the passes in which it does.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from weakref import WeakKeyDictionary
 
-from ..diagnostics.message import InferenceFault
 from ..model.case import Case, State
 from ..model.catalogue import Test, Value
-from ..model.outcome import FIRM, POSSIBLE, STANDINGS, Firing, Fixpoint, Record
+from ..model.outcome import ACROSS, ALL, BIT, POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.places import expand, meets
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern
 
-OPPOSITE = {FIRM: POSSIBLE, POSSIBLE: FIRM}
 MADE_KINDS = ("derived", "severity", "planned", "fitted")
 VERB_KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted"}
+CANONICAL: WeakKeyDictionary[Program, dict[int, int]] = WeakKeyDictionary()
+Seen = list[tuple[Record, int]]
+
+
+def _canonical(program: Program) -> dict[int, int]:
+    """For each pattern of a program its key, by identity; equal patterns share one, so they are looked up once."""
+    if program not in CANONICAL:
+        first: dict[Pattern, Pattern] = {}
+        CANONICAL[program] = {
+            id(p): id(first.setdefault(p, p))
+            for a in program.alternatives
+            for p in (*a.ground, *a.records, *(q for group in a.unless for q in group))
+        }
+    return CANONICAL[program]
 
 
 @dataclass(slots=True)
 class World:
-    """What one pass may see: the case under one reading of its unknowns, and the records made so far."""
+    """What the passes may see: the case under each reading of its unknowns, and the records made so far.
+
+    `finished` once nothing is made any more: from then on what is found of made records is remembered too.
+    """
 
     program: Program
     case: Case
-    standing: str
-    made: dict[tuple[str, str], dict[Record, None]] = field(default_factory=dict)
-    asked: dict[int, tuple[bool, Pattern]] = field(
-        default_factory=dict
-    )  # the pattern is kept, so its id is its own
-    found: dict[int, tuple[list[Record], Pattern]] = field(default_factory=dict)
-    shelves: dict[tuple[int, str], dict[str, list[Record]]] = field(default_factory=dict)
+    finished: bool = False
+    made: dict[tuple[str, str], dict[Record, int]] = field(default_factory=dict)
+    keys: dict[int, int] = field(init=False)
+    listed: dict[tuple[str, str], list[tuple[str, State]]] = field(default_factory=dict)
+    foreign: dict[int, Pattern] = field(default_factory=dict)
+    asked: dict[int, int] = field(default_factory=dict)
+    found: dict[int, Seen] = field(default_factory=dict)
+    shelves: dict[tuple[int, str], dict[str, Seen]] = field(default_factory=dict)
 
-    def add(self, record: Record) -> bool:
-        """Take in a made record; True when it is new."""
+    def __post_init__(self) -> None:
+        self.keys = _canonical(self.program)
+        for slot, state in self.case.slots.items():
+            if slot[0] in ("touched", "damaged"):
+                self.listed.setdefault((slot[0], slot[1]), []).append((slot[2], state))
+
+    def _key(self, pattern: Pattern) -> int:
+        """A pattern's key; one that is not of the program is kept, so that its identity stays its own."""
+        key = self.keys.get(id(pattern))
+        if key is None:
+            self.foreign[id(pattern)] = pattern
+            key = id(pattern)
+        return key
+
+    def add(self, record: Record, passes: int = ALL) -> bool:
+        """Take in a made record; True when it is new in one of these passes."""
         shelf = self.made.setdefault((record.kind, record.subject), {})
-        if record in shelf:
-            return False
-        shelf[record] = None
-        return True
+        before = shelf.get(record, 0)
+        shelf[record] = before | passes
+        return before | passes != before
 
-    def passes(self, test: Test, state: State, kind: str) -> bool:
-        """Whether a test passes on a slot, as this pass reads unknowns."""
+    def passes(self, test: Test, state: State, kind: str) -> int:
+        """The passes in which a test holds of a slot."""
         if state.known is not None:
-            return _true(test, state.known)
-        if self.standing == FIRM:
-            return False
+            return ALL if _true(test, state.known) else 0
         if test.op == "not_known":
-            return True
-        if self.standing == POSSIBLE:
-            # an un-looked-up procedure is no reason to drop a line: the line's strength already says it
-            return kind != "procedure" or tuple(test.values) != ("not_required",)
-        return _true(test, state.assumed)
+            return BIT[PROVISIONAL] | BIT[POSSIBLE]
+        found = BIT[PROVISIONAL] if _true(test, state.assumed) else 0
+        # an un-looked-up procedure is no reason to drop a line: the line's strength already says it
+        if kind != "procedure" or tuple(test.values) != ("not_required",):
+            found |= BIT[POSSIBLE]
+        return found
 
-    def holds(self, pattern: Pattern) -> bool:
-        """Whether a pattern without variables has at least one match."""
-        key = id(pattern)
-        if pattern.kind in MADE_KINDS or key not in self.asked:
-            self.asked[key] = self._holds(pattern), pattern
-        return self.asked[key][0]
+    def holds(self, pattern: Pattern) -> int:
+        """The passes in which a pattern without variables has a match."""
+        key = self._key(pattern)
+        held = self.asked.get(key)
+        if held is None:
+            held = self._holds(pattern)
+            if self.finished or pattern.kind not in MADE_KINDS:
+                self.asked[key] = held
+        return held
 
-    def _holds(self, pattern: Pattern) -> bool:
-        if pattern.kind in ("fact", "method", "procedure") and pattern.subjects and not pattern.place:
-            test, kind = pattern.test or Test("some"), pattern.kind
-            return any(self.passes(test, self.case.state((kind, s)), kind) for s in pattern.subjects)
-        return any(True for _ in self.records(pattern))
+    def _holds(self, pattern: Pattern) -> int:
+        held, kind = 0, pattern.kind
+        if kind in ("fact", "method", "procedure", "code") and pattern.subjects and not pattern.place:
+            test = pattern.test or Test("some")
+            for subject in pattern.subjects:
+                held |= self.passes(test, self.case.state((kind, subject)), kind)
+        else:
+            for _, mask in self.records(pattern):
+                held |= mask
+        return held
 
-    def records(self, pattern: Pattern) -> Iterable[Record]:
-        """Every record a pattern meets, in fixed order. Those of the case are found once."""
-        if id(pattern) not in self.found:
-            self.found[id(pattern)] = [r for r in self._given(pattern) if _placed(pattern, r)], pattern
-        given = self.found[id(pattern)][0]
-        if pattern.kind not in MADE_KINDS:
-            return given
-        return [*given, *(r for r in self._made(pattern) if _placed(pattern, r) and r not in given)]
+    def records(self, pattern: Pattern) -> Seen:
+        """Every record a pattern meets, in fixed order, with its passes. Those of the case are found once."""
+        key = self._key(pattern)
+        found = self.found.get(key)
+        grows = pattern.kind in MADE_KINDS and not self.finished
+        if found is None:
+            found = [(r, mask) for r, mask in self._given(pattern) if mask and _placed(pattern, r)]
+            if pattern.kind in MADE_KINDS and self.finished:
+                found = self._with_made(pattern, found)
+            self.found[key] = found
+        return self._with_made(pattern, found) if grows else found
 
-    def records_with(self, pattern: Pattern, name: str, value: str) -> list[Record]:
+    def records_with(self, pattern: Pattern, name: str, value: str) -> Seen:
         """The records a pattern meets whose subject or place is one an earlier pattern has bound."""
-        if pattern.kind in MADE_KINDS:
-            return [r for r in self.records(pattern) if getattr(r, name) == value]
-        key = (id(pattern), name)
+        if pattern.kind in ("code", "procedure") and name == "subject":
+            if pattern.subjects and value not in pattern.subjects:
+                return []
+            state = self.case.state((pattern.kind, value))
+            mask = self.passes(pattern.test or Test("some"), state, pattern.kind)
+            return [(Record(pattern.kind, value), mask)] if mask else []
+        if pattern.kind in MADE_KINDS and not self.finished:
+            return [(r, mask) for r, mask in self.records(pattern) if getattr(r, name) == value]
+        key = (self._key(pattern), name)
         shelf = self.shelves.get(key)
         if shelf is None:
             shelf = self.shelves[key] = {}
-            for record in self.records(pattern):
-                shelf.setdefault(getattr(record, name), []).append(record)
+            for record, mask in self.records(pattern):
+                shelf.setdefault(getattr(record, name), []).append((record, mask))
         return shelf.get(value, [])
 
-    def _made(self, pattern: Pattern) -> Iterator[Record]:
-        for subject in pattern.subjects:
-            yield from self.made.get((pattern.kind, subject), ())
-        if not pattern.subjects:
-            yield from (r for (kind, _), shelf in self.made.items() if kind == pattern.kind for r in shelf)
+    def _with_made(self, pattern: Pattern, given: Seen) -> Seen:
+        """What the case gives and what was made; a fitted system may be both."""
+        masks = dict(given)
+        for record, mask in self._made(pattern):
+            if _placed(pattern, record):
+                masks[record] = masks.get(record, 0) | mask
+        return list(masks.items())
 
-    def _given(self, pattern: Pattern) -> Iterator[Record]:
-        test, kind = pattern.test or Test("some"), pattern.kind
+    def _made(self, pattern: Pattern) -> Iterator[tuple[Record, int]]:
+        for subject in pattern.subjects:
+            yield from self.made.get((pattern.kind, subject), {}).items()
+        if not pattern.subjects:
+            for (kind, _), shelf in self.made.items():
+                if kind == pattern.kind:
+                    yield from shelf.items()
+
+    def _given(self, pattern: Pattern) -> Iterator[tuple[Record, int]]:
+        test, kind, state = pattern.test or Test("some"), pattern.kind, self.case.state
         if kind == "fact":
             yield from self._values(pattern.subjects[0], test)
         elif kind in ("touched", "damaged"):
             yield from self._parts(pattern, test)
-        elif kind in ("fitted", "code", "method"):
-            for system in pattern.subjects or self.program.systems:
-                if self.passes(test, self.case.state((kind, system)), kind):
-                    yield Record(kind, system)
-        elif kind == "procedure":
-            for operation in pattern.subjects or self.program.operations:
-                if self.passes(test, self.case.state((kind, operation)), kind):
-                    yield Record(kind, operation)
+        elif kind in ("fitted", "code", "method", "procedure"):
+            every = self.program.operations if kind == "procedure" else self.program.systems
+            for subject in pattern.subjects or every:
+                yield Record(kind, subject), self.passes(test, state((kind, subject)), kind)
         elif kind == "result":
             for operation, place in self.case.standing:
                 wanted = not pattern.subjects or operation in pattern.subjects
                 of_kind = not pattern.kinds or self.program.operations[operation].kind in pattern.kinds
-                state = self.case.state(("result", operation, place))
-                if wanted and of_kind and _true(test, state.value):
-                    yield Record("result", operation, place)
+                if wanted and of_kind and _true(test, state(("result", operation, place)).value):
+                    yield Record("result", operation, place), ALL
 
-    def _values(self, fact: str, test: Test) -> Iterator[Record]:
+    def _values(self, fact: str, test: Test) -> Iterator[tuple[Record, int]]:
         state, places = self.case.state(("fact", fact)), self.program.facts[fact].places
-        values: Iterable[Value] = state.value
-        if state.known is None:
-            if self.standing == FIRM:
-                return
-            if self.standing == POSSIBLE:
-                values = places
-        for value in sorted(map(str, values)):
-            if _true(test, frozenset((value,))):
-                yield Record("fact", fact, places.get(value, ""), value)
+        values = set(map(str, state.value)) | (set(places) if state.known is None else set())
+        for value in sorted(values):
+            if not _true(test, frozenset((value,))):
+                continue
+            mask = ALL
+            if state.known is None:
+                mask = BIT[PROVISIONAL] if value in state.assumed else 0
+                mask |= BIT[POSSIBLE] if value in places else 0
+            yield Record("fact", fact, places.get(value, ""), value), mask
 
-    def _parts(self, pattern: Pattern, test: Test) -> Iterator[Record]:
+    def _parts(self, pattern: Pattern, test: Test) -> Iterator[tuple[Record, int]]:
+        """Parts that the case lists: no test on a part holds of one that nothing is known or feared of."""
         for id_ in pattern.subjects or self.program.parts:
-            part = self.program.parts[id_]
+            places = self.listed.get((pattern.kind, id_))
+            if places is None:
+                continue
             systems: Iterable[str] = ("",)
             if pattern.relation:
-                related = getattr(part, pattern.relation)
+                related = getattr(self.program.parts[id_], pattern.relation)
                 if pattern.relation_variable:
                     systems = sorted(related)
                 elif related.isdisjoint(pattern.systems):
                     continue
-            for place in part.places:
-                if self.passes(test, self.case.state((pattern.kind, id_, place)), pattern.kind):
+            for place, state in places:
+                mask = self.passes(test, state, pattern.kind)
+                if mask:
                     for system in systems:
-                        yield Record(pattern.kind, id_, place, system)
+                        yield Record(pattern.kind, id_, place, system), mask
 
 
 def _true(test: Test, values: frozenset[Value]) -> bool:
     if test.op == "any_of":
-        return any(v in values for v in test.values)
+        return not values.isdisjoint(test.values)
     if test.op == "none_of":
-        return not any(v in values for v in test.values)
+        return values.isdisjoint(test.values)
     if test.op == "some":
         return len(values) > 0
     if test.op == "at_least":
@@ -165,20 +222,35 @@ def _placed(pattern: Pattern, record: Record) -> bool:
     return not pattern.place or pattern.place.startswith("$") or meets(pattern.place, record.place)
 
 
-def matches(a: Alternative, world: World, other: World) -> Iterator[tuple[Firing, Mapping[str, str]]]:
-    """Every match of an alternative; `unless` is judged in the other world."""
-    if not all(world.holds(p) for p in a.ground):
-        return
-    if any(all(other.holds(p) for p in group) for group in a.unless):
-        return
-    yield from _join(a, world, 0, (), {})
+Match = tuple[Firing, Mapping[str, str], int]
+
+
+def matches(a: Alternative, world: World) -> Iterator[Match]:
+    """Every match of an alternative: the firing, the names it binds and its passes.
+
+    `unless` of a pass is judged in its opposite: firm and possible look at each other.
+    """
+    mask = ALL
+    for pattern in a.ground:
+        mask &= world.holds(pattern)
+        if not mask:
+            return
+    for group in a.unless:
+        held = ALL
+        for pattern in group:
+            held &= world.holds(pattern)
+        mask &= ~ACROSS[held]
+    if mask and a.records:
+        yield from _join(a, world, 0, (), {}, mask)
+    elif mask:
+        yield Firing(a.id, ()), {}, mask
 
 
 def _join(
-    a: Alternative, world: World, depth: int, chosen: tuple[Record, ...], bound: dict[str, str]
-) -> Iterator[tuple[Firing, Mapping[str, str]]]:
+    a: Alternative, world: World, depth: int, chosen: tuple[Record, ...], bound: dict[str, str], mask: int
+) -> Iterator[Match]:
     if depth == len(a.records):
-        yield Firing(a.id, chosen), bound
+        yield Firing(a.id, chosen), bound, mask
         return
     pattern = a.records[depth]
     if pattern.variable and pattern.variable in bound:
@@ -186,12 +258,13 @@ def _join(
     elif pattern.place in bound:
         records = world.records_with(pattern, "place", bound[pattern.place])
     else:
-        records = list(world.records(pattern))
+        records = world.records(pattern)
     binds = pattern.variable or pattern.relation_variable or pattern.place[:1] == "$"
-    for record in records:
-        names = _bind(pattern, record, bound) if binds else bound
-        if names is not None:
-            yield from _join(a, world, depth + 1, (*chosen, record), names)
+    for record, held in records:
+        if held & mask:
+            names = _bind(pattern, record, bound) if binds else bound
+            if names is not None:
+                yield from _join(a, world, depth + 1, (*chosen, record), names, mask & held)
 
 
 def _bind(pattern: Pattern, record: Record, bound: dict[str, str]) -> dict[str, str] | None:
@@ -225,76 +298,3 @@ def effects(a: Alternative, bound: Mapping[str, str], program: Program) -> Itera
             kept = program.derived[name].per if kind == "derived" else program.operations[name].per
             for where in expand("" if place == "all" else place, kept):
                 yield Record(kind, name, where)
-
-
-def fixpoints(program: Program, case: Case) -> dict[str, Fixpoint]:
-    """All three passes by plain iteration, stratum by stratum."""
-    worlds = {s: World(program, case, s) for s in STANDINGS}
-    fired: dict[str, dict[Firing, None]] = {s: {} for s in STANDINGS}
-    for stratum in range(program.strata):
-        here = [a for a in program.alternatives if a.stratum == stratum]
-        for standing in STANDINGS:
-            world, other = worlds[standing], worlds[OPPOSITE.get(standing, standing)]
-            growing = True
-            while growing:
-                growing = False
-                for a in here:
-                    for firing, bound in list(matches(a, world, other)):
-                        if firing not in fired[standing]:
-                            fired[standing][firing] = None
-                            for record in effects(a, bound, program):
-                                growing |= world.add(record)
-    return {
-        s: Fixpoint(tuple(fired[s]), frozenset(r for shelf in worlds[s].made.values() for r in shelf))
-        for s in STANDINGS
-    }
-
-
-def certify(program: Program, case: Case, passes: Mapping[str, Fixpoint]) -> None:
-    """Raise InferenceFault unless the passes are exactly the fixpoints of the program over the case."""
-    by_id = {a.id: a for a in program.alternatives}
-    worlds = {s: World(program, case, s) for s in STANDINGS}
-    for standing, fixpoint in passes.items():
-        for record in fixpoint.made:
-            worlds[standing].add(record)
-    for standing, fixpoint in passes.items():
-        world, other = worlds[standing], worlds[OPPOSITE.get(standing, standing)]
-        expected: dict[Firing, Mapping[str, str]] = {}
-        for a in program.alternatives:
-            expected.update(matches(a, world, other))
-        reported = set(fixpoint.firings)
-        for firing in expected:
-            if firing not in reported:
-                raise _fault("a rule has a match that did not fire", standing, firing)
-        made: dict[Record, Firing] = {}
-        for firing in fixpoint.firings:
-            if firing not in expected:
-                raise _fault("a rule fired without a match", standing, firing)
-            founded = all(
-                r.kind not in MADE_KINDS or r in made or _is_given(r, world) for r in firing.records
-            )
-            if not founded:
-                raise _fault("a rule fired before what it rests on", standing, firing)
-            for record in effects(by_id[firing.alternative], expected[firing], program):
-                made.setdefault(record, firing)
-        for record in sorted(made.keys() ^ fixpoint.made):
-            text = f"the record `{_shown(record)}` has no firing, or a firing not its record"
-            raise _fault(text, standing, made.get(record, Firing("", (record,))))
-
-
-def _is_given(record: Record, world: World) -> bool:
-    """A fitted system may come from the case rather than from a rule."""
-    if record.kind != "fitted":
-        return False
-    return world.passes(Test("any_of", ("yes",)), world.case.state(("fitted", record.subject)), "fitted")
-
-
-def _shown(record: Record) -> str:
-    return " ".join(word for word in record if word)
-
-
-def _fault(text: str, standing: str, firing: Firing) -> InferenceFault:
-    rule = firing.alternative.partition("#")[0]
-    match = ", ".join(map(_shown, firing.records)) or "no records"
-    named = f" (rule {rule}, match: {match})" if rule else f" ({match})"
-    return InferenceFault(f"the two engines disagree in the {standing} pass: {text}{named}", rule, match)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from ..diagnostics.message import InputError, Messages
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern
-from .encode import CHUNK, Markers, marker, number_patterns
+from .encode import CHUNK
+from .markers import Markers, number_of, number_patterns
 
 FAN = 20
 MAX_RULES = 4000
@@ -108,7 +109,7 @@ def _conditions(a: Alternative, markers: Markers) -> list[Condition]:
                 needed.setdefault(there, set()).add(theirs)
             else:
                 owner[name] = (first + i, own)
-        mark = marker(pattern, markers)
+        mark = f"t{number_of(pattern, markers)}"
         found.append(Condition(_kind(pattern), (mark,), tuple(joins), ()))
     return [
         Condition(c.kind, c.marks, c.joins, tuple(sorted(needed.get(i, ())))) for i, c in enumerate(found)

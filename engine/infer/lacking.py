@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from ..model.case import Case
-from ..model.outcome import Outcome, Record
+from ..model.outcome import ACROSS, BIT, Outcome, Record
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern
 from .check import World
@@ -27,25 +27,27 @@ class Lack:
     patterns: tuple[Pattern, ...]
 
 
-def settled(program: Program, case: Case, outcome: Outcome, standing: str) -> World:
-    """The finished world of one pass, to be asked what holds in it."""
-    world = World(program, case, standing)
-    for record in sorted(outcome[standing].made):
-        world.add(record)
+def settled(program: Program, case: Case, outcome: Outcome) -> World:
+    """The finished world of a case, to be asked what holds in it in which pass."""
+    world = World(program, case, finished=True)
+    for standing, fixpoint in outcome.passes.items():
+        for record in sorted(fixpoint.made):
+            world.add(record, BIT[standing])
     return world
 
 
-def lacking(a: Alternative, world: World, other: World) -> tuple[Lack, ...]:
-    """The fewest conditions that fail; () when the alternative has a match. `unless` is judged in `other`."""
-    lacks = [Lack(UNMET, (p,)) for p in a.ground if not world.holds(p)]
-    lacks += [Lack(BLOCKED, group) for group in a.unless if all(other.holds(p) for p in group)]
+def lacking(a: Alternative, world: World, standing: str) -> tuple[Lack, ...]:
+    """The fewest conditions that fail in a pass; () when the alternative has a match."""
+    bit = BIT[standing]
+    lacks = [Lack(UNMET, (p,)) for p in a.ground if not world.holds(p) & bit]
+    lacks += [Lack(BLOCKED, g) for g in a.unless if all(ACROSS[world.holds(p)] & bit for p in g)]
     met = []
     for pattern in a.records:
-        if any(True for _ in world.records(pattern)):
+        if world.holds(pattern) & bit:
             met.append(pattern)
         else:
             lacks.append(Lack(UNMET, (pattern,)))
-    lacks += [Lack(APART, (p,)) for p in _apart(_joined(met), world)]
+    lacks += [Lack(APART, (p,)) for p in _apart(_joined(met), world, bit)]
     return tuple(lacks)
 
 
@@ -63,27 +65,31 @@ def _joined(patterns: list[Pattern]) -> list[Pattern]:
     return [p for p in patterns if any(count[name] > 1 for name in _names(p))]
 
 
-def _apart(patterns: list[Pattern], world: World) -> tuple[Pattern, ...]:
+def _apart(patterns: list[Pattern], world: World, bit: int) -> tuple[Pattern, ...]:
     """The fewest patterns without which the others can be met together."""
     for size in range(len(patterns)):
         for left_out in combinations(reversed(patterns), size):
             kept = [p for p in patterns if not any(p is q for q in left_out)]
-            if next(_together(kept, world, {}), None) is not None:
+            if next(_together(kept, world, bit, {}), None) is not None:
                 return left_out
     return ()
 
 
-def _together(patterns: list[Pattern], world: World, bound: Mapping[str, str]) -> Iterator[Mapping[str, str]]:
+def _together(
+    patterns: list[Pattern], world: World, bit: int, bound: Mapping[str, str]
+) -> Iterator[Mapping[str, str]]:
     if not patterns:
         yield bound
         return
     seen: set[tuple[str, ...]] = set()
-    for record in world.records(patterns[0]):
+    for record, mask in world.records(patterns[0]):
+        if not mask & bit:
+            continue
         values = _values(patterns[0], record)
         key = tuple(values.values())
         if key not in seen and all(bound.get(name, value) == value for name, value in values.items()):
             seen.add(key)
-            yield from _together(patterns[1:], world, {**bound, **values})
+            yield from _together(patterns[1:], world, bit, {**bound, **values})
 
 
 def _values(pattern: Pattern, record: Record) -> dict[str, str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Outcome, Record
 from ..model.program import Program
-from ..model.rule import INHERITED, STRENGTHS, Alternative, strongest, weakest
+from ..model.rule import INHERITED, STRENGTHS, strongest, weakest
 from .made import effects
 
 RESTS_ON = ("derived", "severity", "planned")
@@ -63,38 +63,40 @@ def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
     for firing in fixpoint.firings:
         for record in effects(by_id[firing.alternative], firing.records, program):
             makers.setdefault(record, []).append(firing)
-    firings: dict[Firing, str] = {}
-    records: dict[Record, str] = {}
-    changed = True
+    firings = {f: by_id[f.alternative].rule.strength for f in fixpoint.firings}
+    inherited = [f for f, strength in firings.items() if strength == INHERITED]
+    for firing in inherited:
+        del firings[firing]
+    records = {
+        r: strongest(*found)
+        for r, fs in makers.items()
+        if (found := [firings[f] for f in fs if f in firings])
+    }
+    changed = bool(inherited)
     while changed:
         changed = False
-        for firing in fixpoint.firings:
-            strength = _strength(by_id[firing.alternative], firing, records)
+        for firing in inherited:
+            strength = _inherits(firing, records)
             if strength and firings.get(firing) != strength:
                 firings[firing], changed = strength, True
-        for record, made_by in makers.items():
-            found = [firings[f] for f in made_by if f in firings]
-            if found and records.get(record) != (best := strongest(*found)):
-                records[record], changed = best, True
+                for record in effects(by_id[firing.alternative], firing.records, program):
+                    records[record] = strongest(strength, records.get(record, strength))
     # sorted: the engines find firings in different orders, and a plan must not show which one found them
     return Strengths(firings, records, {r: tuple(sorted(fs)) for r, fs in makers.items()})
 
 
-def _strength(a: Alternative, firing: Firing, records: Mapping[Record, str]) -> str:
-    """The strength of a firing; '' while what it rests on has none yet."""
-    if a.rule.strength != INHERITED:
-        return a.rule.strength
+def _inherits(firing: Firing, records: Mapping[Record, str]) -> str:
+    """The strength a firing takes over; '' while what it rests on has none yet."""
     links = [records.get(r, "") for r in firing.records if r.kind in RESTS_ON]
     return weakest(*links) if links and all(links) else ""
 
 
 def find_lines(program: Program, case: Case, outcome: Outcome) -> Found:
     """The lines of a case: firm within provisional or possible, each with its strength and firings."""
-    shared = outcome[FIRM] is outcome[POSSIBLE]
-    firm = strengths(program, outcome[FIRM])
-    by_standing = {s: firm if shared else strengths(program, outcome[s]) for s in STANDINGS[1:]} | {
-        FIRM: firm
-    }
+    by_standing: dict[str, Strengths] = {}
+    for standing in STANDINGS:
+        same = next((s for s in by_standing if outcome[s] is outcome[standing]), None)
+        by_standing[standing] = by_standing[same] if same else strengths(program, outcome[standing])
     planned = {s: _planned(program, case, outcome, by_standing, s) for s in STANDINGS}
     lines: dict[LineId, LineFound] = {}
     for key in sorted(set(planned[FIRM]) | set(planned[PROVISIONAL]) | set(planned[POSSIBLE])):

@@ -26,6 +26,11 @@ def bindings(a: Alternative, records: tuple[Record, ...]) -> dict[str, str]:
     return bound
 
 
+def binds(a: Alternative) -> bool:
+    """Whether what an alternative makes may differ from match to match."""
+    return any(p.variable or p.relation_variable or p.place.startswith("$") for p in a.records)
+
+
 def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tuple[Record, ...]:
     """The records a firing makes; worked out once per program for each way an alternative can bind its names."""
     known = _KNOWN.get(program)
@@ -34,9 +39,7 @@ def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tu
     fixed = known.get(a.id)
     if fixed:
         return fixed
-    if fixed is None and not any(
-        p.variable or p.relation_variable or p.place.startswith("$") for p in a.records
-    ):
+    if fixed is None and not binds(a):
         known[a.id] = tuple(_effects(a, {}, program))
         return known[a.id]
     known[a.id] = ()  # it binds names: one entry for each way

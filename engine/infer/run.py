@@ -8,7 +8,7 @@ from dataclasses import replace
 from ..model.case import Case, State
 from ..model.outcome import FIRM, Outcome
 from ..model.program import Program
-from .check import certify, fixpoints
+from .certify import certify, fixpoints
 from .rules_engine import RulesEngine, core
 
 ENGINES: weakref.WeakKeyDictionary[Program, RulesEngine] = weakref.WeakKeyDictionary()

@@ -11,22 +11,24 @@ import hashlib
 import json
 import os
 import stat
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
-from importlib import metadata, resources
+from importlib import resources
 from pathlib import Path
 from types import GenericAlias, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from ..model import catalogue, program, rule, span
 from ..model.program import Program
+from ..model.version import VERSION
 from .tree import MAX_BYTES, lies_in
 
-MOST_KEPT = 32
-TYPES: Sequence[type] = tuple(
+MOST_KEPT = 16
+BUILT_IN = ("base", "us_federal", "un_regulations")
+SHARED: tuple[type, ...] = (rule.Pattern, rule.Rule)  # in this order: a rule is made of patterns
+TYPES: tuple[type, ...] = tuple(
     {
         t: None
         for m in (catalogue, rule, program)
@@ -34,6 +36,29 @@ TYPES: Sequence[type] = tuple(
         if isinstance(t, type) and is_dataclass(t)
     }
 )
+
+
+def built_in_folders() -> list[Path]:
+    """The folders of the packs that come with the package, in stacking order."""
+    root = Path(str(resources.files("knockon.rules")))
+    return [root / name for name in BUILT_IN if (root / name / "pack.yaml").exists()]
+
+
+def program_of(folders: Sequence[Path]) -> Program:
+    """The program of a stack of packs, from the last run if nothing changed. InputError as load_program."""
+    try:
+        key = key_of(folders)
+    except OSError:
+        from .pack import load_program
+
+        return load_program(folders)
+    found = kept(key)
+    if found is None:
+        from .pack import load_program
+
+        found = load_program(folders)
+        keep(key, found)
+    return found
 
 
 def folder() -> Path | None:
@@ -49,16 +74,23 @@ def folder() -> Path | None:
 
 def key_of(folders: Sequence[Path]) -> str:
     """The key of a stack of packs: every byte that could change what they mean."""
-    digest = hashlib.sha256(f"{metadata.version('knockon')}|{_layout()}".encode())
+    digest = hashlib.sha256(f"{VERSION}|{_layout()}".encode())
     for path in folders:
         digest.update(f"\0pack {path}\0".encode("utf-8", "surrogateescape"))
         (path / "pack.yaml").stat()  # without it there is nothing to keep, whatever else lies there
         for file in sorted(path.rglob("*.y*ml")):
-            sound = file.is_file() and file.stat().st_size <= MAX_BYTES and lies_in(file, path)
-            data = file.read_bytes() if sound else b"never read"
+            data = file.read_bytes() if _sound(file, path) else b"never read"
             name = str(file.relative_to(path)).encode("utf-8", "surrogateescape")
             digest.update(name + f"\0{len(data)}\0".encode() + data)
     return digest.hexdigest()
+
+
+def _sound(file: Path, folder: Path) -> bool:
+    """Whether a file is one that a pack may hold: regular, not endless, and really in the folder."""
+    seen = file.lstat()
+    if stat.S_ISLNK(seen.st_mode):
+        return lies_in(file, folder) and file.is_file() and file.stat().st_size <= MAX_BYTES
+    return stat.S_ISREG(seen.st_mode) and seen.st_size <= MAX_BYTES
 
 
 @cache
@@ -90,7 +122,7 @@ def kept(key: str) -> Program | None:
         head, _, body = text.partition("\n")
         if head != f"{key} {hashlib.sha256(body.encode()).hexdigest()}":
             return None
-        built = _reader(Program)(json.loads(body))
+        built = _Reading(json.loads(body)).program
     except (OSError, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError):
         return None
     return built if isinstance(built, Program) else None
@@ -112,7 +144,9 @@ def keep(key: str, made: Program) -> None:
     lean = replace(
         made, scenarios=(), promises=()
     )  # only the `pack` commands need them, and they read the files
-    body = json.dumps(_write(lean), ensure_ascii=False, separators=(",", ":"))
+    body = json.dumps(_written(lean), ensure_ascii=False, separators=(",", ":"))
+    import tempfile
+
     with suppress(OSError):
         where.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=where, suffix=".part")
@@ -128,62 +162,97 @@ def keep(key: str, made: Program) -> None:
 
 def _tidy(where: Path) -> None:
     """Let go of the oldest programs, and of what a run that was killed left half written."""
-    for pattern, most in (("*.json", MOST_KEPT), ("*.part", MOST_KEPT)):
+    for pattern in ("*.json", "*.part"):
         newest = sorted(where.glob(pattern), key=lambda f: f.stat().st_mtime_ns, reverse=True)
-        for file in newest[most:]:
+        for file in newest[MOST_KEPT:]:
             file.unlink(missing_ok=True)
 
 
-def _write(value: Any) -> Any:
-    """Types as lists of their fields, in field order; scenarios' free form as it is."""
-    if isinstance(value, tuple(TYPES)):
-        return [_write(getattr(value, f.name)) for f in fields(value)]  # type: ignore[arg-type]
-    if isinstance(value, Mapping):
-        return {k: _write(v) for k, v in value.items()}
-    if isinstance(value, frozenset):
-        return sorted(_write(v) for v in value)
-    if isinstance(value, tuple | list):
-        return [_write(v) for v in value]
-    return value
+def _written(made: Program) -> dict[str, Any]:
+    """The program, and what its parts share: files, patterns and rules are written once and named by number."""
+    tables: dict[type, list[Any]] = {kind: [] for kind in SHARED}
+    files, numbers = dict[str, int](), dict[int, int]()
+
+    def write(value: Any) -> Any:
+        if isinstance(value, span.Span):
+            return [files.setdefault(value.file, len(files)), *value[1:]]
+        if is_dataclass(value):
+            if id(value) in numbers:
+                return numbers[id(value)]
+            raw = [write(getattr(value, f.name)) for f in fields(value)]
+            if type(value) not in tables:
+                return raw
+            tables[type(value)].append(raw)
+            return numbers.setdefault(id(value), len(tables[type(value)]) - 1)
+        if isinstance(value, Mapping):
+            return {k: write(v) for k, v in value.items()}
+        if isinstance(value, frozenset):
+            return sorted(write(v) for v in value)
+        if isinstance(value, tuple | list):
+            return [write(v) for v in value]
+        return value
+
+    whole = write(made)
+    return {"files": list(files), "program": whole} | {k.__name__: rows for k, rows in tables.items()}
 
 
-@cache
-def _reader(kind: Any) -> Callable[[Any], Any]:
-    """How to build a value of a type from what `_write` left of it."""
-    if kind in TYPES:
-        hints = get_type_hints(kind)
-        readers = [_reader(hints[f.name]) for f in fields(kind)]
-        return lambda raw: kind(*(read(part) for read, part in zip(readers, raw, strict=True)))
-    if kind is span.Span:
-        return lambda raw: span.Span(*raw)
-    origin, args = get_origin(kind), get_args(kind)
-    if origin in (Union, UnionType):
-        return _union(args)
-    if origin is tuple and isinstance(kind, GenericAlias):
-        return _tuple(args)
-    if origin is frozenset:
-        return frozenset
-    if origin is not None and issubclass(origin, Mapping):
-        inner = _reader(args[1])
-        return lambda raw: {k: inner(v) for k, v in raw.items()}
-    return lambda raw: raw
+class _Reading:
+    """Builds a program from what `_written` left of it."""
 
+    def __init__(self, raw: Mapping[str, Any]) -> None:
+        self.files = raw["files"]
+        self.tables: dict[type, list[Any]] = {}
+        self.readers: dict[Any, Callable[[Any], Any]] = {}
+        for kind in SHARED:
+            build = self._fields(kind)
+            self.tables[kind] = [build(part) for part in raw[kind.__name__]]
+        self.program = self._fields(Program)(raw["program"])
 
-def _tuple(args: tuple[Any, ...]) -> Callable[[Any], Any]:
-    if len(args) == 2 and args[1] is Ellipsis:
-        inner = _reader(args[0])
-        return lambda raw: tuple([inner(part) for part in raw])
-    readers = [_reader(a) for a in args]
-    return lambda raw: tuple([read(part) for read, part in zip(readers, raw, strict=True)])
+    def _reader(self, kind: Any) -> Callable[[Any], Any]:
+        if kind not in self.readers:
+            self.readers[kind] = self._made(kind)
+        return self.readers[kind]
 
-
-def _union(args: tuple[Any, ...]) -> Callable[[Any], Any]:
-    """Optional things, texts or numbers, and a rule's conditions: a pattern, or groups of patterns."""
-    plain = [a for a in args if a is not type(None)]
-    if set(plain) <= {str, float, int}:
+    def _made(self, kind: Any) -> Callable[[Any], Any]:
+        """How to build a value of a type."""
+        if kind in self.tables:
+            return self.tables[kind].__getitem__
+        if kind in TYPES:
+            return self._fields(kind)
+        if kind is span.Span:
+            files = self.files
+            return lambda raw: span.Span(files[raw[0]], *raw[1:])
+        origin, args = get_origin(kind), get_args(kind)
+        if origin in (Union, UnionType):
+            return self._union(args)
+        if origin is tuple and isinstance(kind, GenericAlias):
+            return self._tuple(args)
+        if origin is frozenset:
+            return frozenset
+        if origin is not None and issubclass(origin, Mapping):
+            inner = self._reader(args[1])
+            return lambda raw: {k: inner(v) for k, v in raw.items()}
         return lambda raw: raw
-    if len(plain) == 1:
-        inner = _reader(plain[0])
-        return lambda raw: None if raw is None else inner(raw)
-    pattern, groups = _reader(plain[0]), _reader(plain[1])
-    return lambda raw: pattern(raw) if raw and isinstance(raw[0], str) else groups(raw)
+
+    def _fields(self, kind: Any) -> Callable[[Any], Any]:
+        hints = get_type_hints(kind)
+        readers = [self._reader(hints[f.name]) for f in fields(kind)]
+        return lambda raw: kind(*[read(part) for read, part in zip(readers, raw, strict=True)])
+
+    def _tuple(self, args: tuple[Any, ...]) -> Callable[[Any], Any]:
+        if len(args) == 2 and args[1] is Ellipsis:
+            inner = self._reader(args[0])
+            return lambda raw: tuple([inner(part) for part in raw])
+        readers = [self._reader(a) for a in args]
+        return lambda raw: tuple([read(part) for read, part in zip(readers, raw, strict=True)])
+
+    def _union(self, args: tuple[Any, ...]) -> Callable[[Any], Any]:
+        """Optional things, texts or numbers, and a rule's conditions: a pattern, or groups of patterns."""
+        plain = [a for a in args if a is not type(None)]
+        if set(plain) <= {str, float, int}:
+            return lambda raw: raw
+        if len(plain) == 1:
+            inner = self._reader(plain[0])
+            return lambda raw: None if raw is None else inner(raw)
+        pattern, groups = self._reader(plain[0]), self._reader(plain[1])
+        return lambda raw: pattern(raw) if isinstance(raw, int) else groups(raw)

@@ -6,20 +6,17 @@ from pathlib import Path
 from typing import Any
 
 from ..diagnostics.message import Culprit, InputError, Messages
+from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS
 from ..model.case import NOTHING, Answers, Case, Procedure, State
 from ..model.catalogue import FactSpec, Value
 from ..model.places import expand, join
 from ..model.program import Program
-from .catalogues import number
-from .crash_facts import computed_answers, vehicle_number
-from .link import DATE_FACT
 from .log import check_date, read_log
 from .names import known
-from .patterns import ACTIONS, DAMAGE, METHODS
 from .slots import assemble, holds
 from .tree import Tree, read_tree
 from .validate import sound_part
-from .values import read_value
+from .values import number, read_value
 
 SECTIONS = ("vehicle", "intake", "scan", "lookup", "teardown")
 NOT_FACTS = {"vehicle": {"vin", "name"}, "scan": {"codes"}, "lookup": {"methods"}}
@@ -56,8 +53,11 @@ def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
     if date and check_date(date, tree.at("date"), messages):
         answers.say(("fact", DATE_FACT), frozenset((number(date),)), tree.at("date"), "case")
     _contradictions(answers, program, messages)
-    vehicle_number(tree, program, answers, messages)
-    computed_answers(tree, program, answers, messages)
+    if "vin" in (tree.value.get("vehicle") or {}) or "crash" in tree.value:
+        from .crash_facts import computed_answers, vehicle_number
+
+        vehicle_number(tree, program, answers, messages)
+        computed_answers(tree, program, answers, messages)
     if messages.errors:
         raise InputError(messages)
     return Case(

@@ -27,6 +27,7 @@ from ..model.places import KEPT_BY, join
 from ..model.program import Labour
 from .names import as_list
 from .tree import Tree
+from .values import number
 
 
 @dataclass(slots=True)
@@ -105,6 +106,7 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
         clear=_clear(raw["clear"], kind),
         help=raw.get("help", ""),
         span=tree.key(section, id_),
+        between=tuple(float(n) for n in raw.get("between", ())),
     )
 
 
@@ -136,15 +138,6 @@ def _number_or_word(value: Any) -> Value:
         return number(value)
     except ValueError:
         return str(value)
-
-
-def number(value: Any) -> float:
-    """A number, or a date YYYY-MM-DD as the number YYYYMMDD. ValueError when it is neither."""
-    if isinstance(value, bool):
-        raise ValueError("not a number")
-    if isinstance(value, str) and value.count("-") == 2:
-        return float(value.replace("-", ""))
-    return float(value)
 
 
 def plain_test(raw: Mapping[str, Any]) -> Test:

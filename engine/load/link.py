@@ -8,16 +8,16 @@ from graphlib import CycleError, TopologicalSorter
 
 from ..diagnostics.message import Culprit, Messages
 from ..diagnostics.nearest import nearest
-from ..model.catalogue import FactSpec, Test
+from ..model.answers import DATE_FACT
+from ..model.catalogue import FactSpec, Test, after_ids
 from ..model.program import PackId, Program
 from ..model.rule import Alternative, Pattern, Rule, Scenario
 from .bounds import Bounds
-from .catalogues import Catalogues, number
+from .catalogues import Catalogues
 from .rules import expand
 from .strata import stratify
+from .values import number
 from .vocabulary import check_facts
-
-DATE_FACT = "case_date"
 
 
 def link(
@@ -158,7 +158,7 @@ def is_record(pattern: Pattern, by_law: frozenset[str]) -> bool:
 
 def _check_order(names: Catalogues, messages: Messages) -> None:
     """`after` among operations must have no ring."""
-    graph = {op.id: after_ids(names, op.id) for op in names.operations.values()}
+    graph = {op.id: after_ids(names.operations, op.id) for op in names.operations.values()}
     try:
         tuple(TopologicalSorter(graph).static_order())
     except CycleError as error:
@@ -166,14 +166,3 @@ def _check_order(names: Catalogues, messages: Messages) -> None:
         spans = [Culprit(names.operations[o].span, "in the ring") for o in dict.fromkeys(ring)]
         text = f"operations wait for each other: {' -> '.join(ring)}"
         messages.add("KN230", text, *spans, next_step="take one `after` out")
-
-
-def after_ids(names: Catalogues | Program, operation: str) -> list[str]:
-    """The operations one operation comes after; `*kind` stands for all others of that kind."""
-    found: list[str] = []
-    for item in names.operations[operation].after:
-        if item.startswith("*"):
-            found += [o.id for o in names.operations.values() if o.kind == item[1:] and o.id != operation]
-        else:
-            found.append(item)
-    return list(dict.fromkeys(found))

@@ -12,7 +12,6 @@ from ..diagnostics.message import InputError, Message, Messages
 from ..model.program import Acceptance, PackId, Program
 from ..model.rule import Pattern
 from ..model.span import Span
-from .cache import keep, kept, key_of
 from .catalogues import read_catalogues
 from .link import link
 from .patterns import PatternReader
@@ -21,9 +20,6 @@ from .rules import read_rules, read_scenarios
 from .tree import Tree, lies_in, read_tree
 from .validate import sound_part
 from .vocabulary import check_names, read_implied, read_impossible
-
-BUILT_IN = ("base", "us_federal", "un_regulations")
-
 
 BELOW = "KN226"
 NAMING = ("KN201", "KN214", BELOW)  # what such a message misses may stand where reading failed
@@ -38,25 +34,6 @@ class PackFiles:
     head: Tree
     trees: list[Tree]
     left_out: set[str] = field(default_factory=set)
-
-
-def built_in_folders() -> list[Path]:
-    """The folders of the packs that come with the package, in stacking order."""
-    root = Path(str(resources.files("knockon.rules")))
-    return [root / name for name in BUILT_IN if (root / name / "pack.yaml").exists()]
-
-
-def program_of(folders: Sequence[Path]) -> Program:
-    """The program of a stack of packs, from the last run if nothing changed. InputError as load_program."""
-    try:
-        key = key_of(folders)
-    except OSError:
-        return load_program(folders)
-    found = kept(key)
-    if found is None:
-        found = load_program(folders)
-        keep(key, found)
-    return found
 
 
 def load_program(folders: Sequence[Path], messages: Messages | None = None) -> Program:

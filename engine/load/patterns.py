@@ -7,13 +7,15 @@ from typing import Any
 
 from ..diagnostics.message import Messages
 from ..diagnostics.nearest import nearest
+from ..model.answers import ACTIONS, DAMAGE, HARMED, METHODS, OUTCOMES, VERDICTS
 from ..model.catalogue import Figure, Test, Value
 from ..model.places import PLACES
 from ..model.rule import Pattern
 from ..model.span import Span
-from .catalogues import Catalogues, number, plain_test
+from .catalogues import Catalogues, plain_test
 from .names import as_list, known
 from .tree import Tree
+from .values import number
 
 SUBJECTS = (
     "fact",
@@ -28,12 +30,6 @@ SUBJECTS = (
     "procedure",
     "planned",
 )
-ACTIONS = ("ri", "rr", "repair", "refinish", "section", "straighten")
-DAMAGE = ("none", "cosmetic", "deformed", "displaced", "broken", "suspected")
-HARMED = ("deformed", "displaced", "broken", "suspected")
-METHODS = ("static", "dynamic", "both", "self_learn", "none")
-VERDICTS = ("required", "conditional", "not_required", "not_found")
-OUTCOMES = ("pass", "fail", "aborted")
 _ALLOWED = {
     "fact": {"is", "in", "not_in", "any_of", "none_of", "some", "at_least", "below", "side"},
     "fitted": set(),

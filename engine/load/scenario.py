@@ -5,18 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from ..diagnostics.message import InputError, Messages
+from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, VERDICTS
 from ..model.case import NOTHING, Answers, Case, Entry, State
 from ..model.places import PLACES
 from ..model.program import Program
 from ..model.rule import Scenario
-from .catalogues import number
-from .link import DATE_FACT
 from .log import split_line_id
 from .names import as_list, known
-from .patterns import ACTIONS, DAMAGE, METHODS, VERDICTS
 from .slots import assemble
 from .tree import Tree
-from .values import read_value
+from .values import number, read_value
 
 
 def scenario_case(scenario: Scenario, program: Program) -> Case:

@@ -10,6 +10,7 @@ from typing import Any
 
 from ..diagnostics.message import ENOUGH, Messages
 from ..diagnostics.nearest import nearest
+from .form import certain
 from .tree import Path_, Tree
 
 
@@ -57,6 +58,8 @@ def sound_part(tree: Tree, name: str, messages: Messages) -> tuple[Tree | None, 
 
 
 def _errors(tree: Tree, name: str, messages: Messages) -> list[Any]:
+    if certain(tree.value, schema(name)):
+        return []
     found = list(islice(_validator(name).iter_errors(tree.value), ENOUGH + 1))
     unformed = {tuple(e.absolute_path) for e in found if e.validator == "pattern"}
     found = [e for e in found if e.validator != "format" or tuple(e.absolute_path) not in unformed]

@@ -10,12 +10,20 @@ from ..model.case import NOTHING
 from ..model.catalogue import FactSpec, Value
 from ..model.program import Program
 from ..model.span import Span
-from .catalogues import number
 from .log import check_date
 from .names import as_list, known
 from .tree import Tree
 
 _QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
+
+
+def number(value: Any) -> float:
+    """A number, or a date YYYY-MM-DD as the number YYYYMMDD. ValueError when it is neither."""
+    if isinstance(value, bool):
+        raise ValueError("not a number")
+    if isinstance(value, str) and value.count("-") == 2:
+        return float(value.replace("-", ""))
+    return float(value)
 
 
 def read_value(
@@ -62,5 +70,11 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
         if unit:
             step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
         messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
+        return None
+    if spec.between and not spec.between[0] <= value <= spec.between[1]:
+        least, most = (f"{n:g} {spec.unit}".rstrip() for n in spec.between)
+        step = "read it again; write `unknown` if it cannot be found out"
+        text = f"`{raw}` cannot be the {spec.title}: it lies between {least} and {most}"
+        messages.add("KN315", text, span, next_step=step)
         return None
     return frozenset((value,))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from ..diagnostics.message import Messages
 from ..load.tree import Tree, parse_tree
@@ -15,9 +16,9 @@ from ..model.plan import ReadingSeen
 from ..model.program import Program
 from ..model.span import Span
 from .figures import ReadingError
-from .parts import Part, Taken, parts_of
-from .taken import as_limit
-from .verdict import Outcome
+
+if TYPE_CHECKING:
+    from .parts import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,8 @@ def assess_entry(entry: Entry, case: Case, program: Program) -> Assessment:
     """Judge the readings of one entry; where they contradict its stated result, the readings win."""
     if not entry.readings:
         return Assessment(entry.result, (), ())
+    from .parts import Taken, parts_of  # figures and units are loaded only where something was measured
+
     try:
         parts = list(parts_of(Taken.of(entry, case, program)))
     except ReadingError as error:
@@ -49,6 +52,8 @@ def assess_entry(entry: Entry, case: Case, program: Program) -> Assessment:
 
 
 def _overall(stated: str, parts: list[Part]) -> tuple[str, list[str]]:
+    from .verdict import Outcome
+
     judged = [part for part in parts if part.outcome is not None]
     if stated == "aborted" or not judged:
         return stated, [] if stated else [
@@ -70,6 +75,10 @@ def _overall(stated: str, parts: list[Part]) -> tuple[str, list[str]]:
 
 def check_readings(case: Case, program: Program, messages: Messages) -> None:
     """Add a message for every reading and limit of the case that cannot be, at its place in the file."""
+    if not any(p.limits for p in case.procedures.values()) and not any(e.readings for e in case.log):
+        return
+    from .taken import as_limit
+
     place = _Places(case, messages)
     said = set[str]()  # a wrong limit is told once, not again by every reading it was for
     for operation, procedure in case.procedures.items():
@@ -99,6 +108,8 @@ def _wrong(entry: Entry, case: Case, program: Program) -> list[tuple[str, Readin
 
 
 def _error(entry: Entry, case: Case, program: Program) -> ReadingError | None:
+    from .parts import Taken, parts_of
+
     try:
         list(parts_of(Taken.of(entry, case, program)))
     except ReadingError as error:

@@ -10,10 +10,8 @@ from ..model.case import NOTHING, Case, Entry, Slot, State, Undone
 from ..model.catalogue import Operation
 from ..model.places import expand, meets
 from ..model.program import Program
-from .code_status import present
 from .figures import ReadingError
 from .log_readings import outcome_of
-from .taken import codes_of
 
 ANY_EVENT = "ev_any_disturb"
 
@@ -73,6 +71,11 @@ def _places(entry: Entry, program: Program) -> list[str]:
 
 def _codes_found(entry: Entry, program: Program, slots: dict[Slot, State]) -> None:
     """Codes that a later scan found; a clean scan takes none back: a code cleared is not explained."""
+    if not entry.readings:
+        return
+    from .code_status import present
+    from .taken import codes_of
+
     with suppress(ReadingError):  # the message for it is given when the case is read
         for _, status, system in codes_of(entry):
             if system in program.systems and present(status):

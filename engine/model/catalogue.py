@@ -37,7 +37,10 @@ class Assumption:
 
 @dataclass(frozen=True, slots=True)
 class FactSpec:
-    """A fact of the vocabulary: how to ask for it, what it may be, and what to assume meanwhile."""
+    """A fact of the vocabulary: how to ask for it, what it may be, and what to assume meanwhile.
+
+    `between` is the least and the most a number can be of any vehicle, in the fact's unit.
+    """
 
     id: str
     title: str
@@ -52,6 +55,7 @@ class FactSpec:
     clear: tuple[Value, ...]
     help: str = ""
     span: Span = NOWHERE
+    between: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,3 +188,14 @@ class Implied:
     slot: tuple[str, str]
     values: frozenset[Value]
     span: Span = NOWHERE
+
+
+def after_ids(operations: Mapping[str, Operation], operation: str) -> list[str]:
+    """The operations one operation comes after; `*kind` stands for all others of that kind."""
+    found: list[str] = []
+    for item in operations[operation].after:
+        if item.startswith("*"):
+            found += [o.id for o in operations.values() if o.kind == item[1:] and o.id != operation]
+        else:
+            found.append(item)
+    return list(dict.fromkeys(found))

@@ -25,6 +25,19 @@ class Firing(NamedTuple):
 
 FIRM, PROVISIONAL, POSSIBLE = "firm", "provisional", "possible"
 STANDINGS = (FIRM, PROVISIONAL, POSSIBLE)
+BIT = {FIRM: 1, PROVISIONAL: 2, POSSIBLE: 4}  # a set of passes as a mask
+ALL = 7
+OPPOSITE = {FIRM: POSSIBLE, PROVISIONAL: PROVISIONAL, POSSIBLE: FIRM}
+ACROSS = (
+    0,
+    4,
+    2,
+    6,
+    1,
+    5,
+    3,
+    7,
+)  # a mask as the opposite passes see it: firm and possible look at each other
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,17 +9,18 @@ from .catalogue import Test
 from .span import NOWHERE, Span
 
 STRENGTHS = ("check_whether", "unless_procedure", "required")  # weakest first
+_RANK = {strength: i for i, strength in enumerate(STRENGTHS)}
 INHERITED = "inherited"
 
 
 def strongest(*strengths: str) -> str:
     """The strongest of the given strengths."""
-    return max(strengths, key=STRENGTHS.index)
+    return max(strengths, key=_RANK.__getitem__)
 
 
 def weakest(*strengths: str) -> str:
     """The weakest of the given strengths."""
-    return min(strengths, key=STRENGTHS.index)
+    return min(strengths, key=_RANK.__getitem__)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from importlib import metadata
 
 from ..explain.considered import considered
 from ..explain.facts import Evidence, slot_id
@@ -16,6 +15,7 @@ from ..model.case import Case, Procedure
 from ..model.outcome import POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
+from ..model.version import VERSION
 from .order import predecessors, working_order
 from .picture import picture
 from .progress import line_id, notices, progress
@@ -56,7 +56,7 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         case=case.id,
         date=case.date,
         vehicle=case.vehicle,
-        knockon=metadata.version("knockon"),
+        knockon=VERSION,
         packs=program.packs,
         engines=outcome.engines,
         severity=level,

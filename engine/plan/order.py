@@ -6,7 +6,7 @@ import heapq
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
-from ..load.link import after_ids
+from ..model.catalogue import after_ids
 from ..model.places import meets
 from ..model.program import Program
 
@@ -23,7 +23,7 @@ def ranks(program: Program) -> Mapping[str, tuple[int, int]]:
 @lru_cache(maxsize=8)
 def before(program: Program) -> Mapping[str, tuple[str, ...]]:
     """For each operation the operations it comes after."""
-    return {o: tuple(after_ids(program, o)) for o in program.operations}
+    return {o: tuple(after_ids(program.operations, o)) for o in program.operations}
 
 
 def predecessors(program: Program, lines: Iterable[LineId]) -> dict[LineId, tuple[LineId, ...]]:

@@ -11,15 +11,14 @@ from typing import Any
 
 _CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
 _SAFE = {"\n"}
-_BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f")
 
 
 def clean(text: object) -> str:
     """Text without control characters and direction overrides: user text can never steer a terminal."""
-    return "".join(
-        c if c in _SAFE or (unicodedata.category(c)[0] != "C" and c not in _BIDI) else "\ufffd"
-        for c in str(text)
-    )
+    told = str(text)
+    if told.isprintable():  # nothing of category C among it: the usual case, and much faster to see
+        return told
+    return "".join(c if c in _SAFE or unicodedata.category(c)[0] != "C" else "\ufffd" for c in told)
 
 
 _STEERS = re.compile("[\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff]")
@@ -46,19 +45,10 @@ class Page:
         """Wrapped text; `first` stands before it on the first line, the rest hangs under it."""
         lead = " " * indent if first is None else first
         rest = " " * (len(lead) if hang is None else hang)
-        words = clean(text).replace("\n", " ")
-        return (
-            textwrap.fill(
-                words,
-                width=max(40, self.width),
-                initial_indent=lead,
-                subsequent_indent=rest,
-                break_long_words=True,
-                break_on_hyphens=False,
-            )
-            if words.strip()
-            else lead.rstrip()
-        )
+        told, width = clean(text).replace("\n", " "), max(40, self.width)
+        if not told.strip():
+            return lead.rstrip()
+        return _filled(told, width, lead, rest)
 
     def heading(self, text: str) -> str:
         """A section heading with a rule under it."""
@@ -70,3 +60,18 @@ class Page:
         """Left and right on one line where both fit, else under each other."""
         gap = self.width - len(left) - len(right)
         return f"{left}{' ' * gap}{right}" if gap >= 2 else f"{left}\n{right.rjust(self.width)}"
+
+
+def _filled(text: str, width: int, lead: str, rest: str) -> str:
+    """What `textwrap.fill` makes of it; plain words that fit need much less work than it does for every text."""
+    words = text.split(" ")
+    if max(map(len, words)) > width - max(len(lead), len(rest)) or not all(words) or not text.isprintable():
+        return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=rest, break_on_hyphens=False)
+    lines, line = [], lead + words[0]
+    for word in words[1:]:
+        if len(line) + 1 + len(word) <= width:
+            line += f" {word}"
+        else:
+            lines.append(line)
+            line = rest + word
+    return "\n".join([*lines, line])

@@ -8,8 +8,8 @@ from pathlib import PurePath
 from urllib.parse import quote
 
 from ..diagnostics.codes import AREAS, CODES
-from ..load.link import DATE_FACT
 from ..load.rules import expand
+from ..model.answers import DATE_FACT
 from ..model.program import Program
 from ..model.rule import Citation, Effect, Pattern, Rule
 from .phrases import STRENGTH, pattern_words

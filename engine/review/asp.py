@@ -10,10 +10,9 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..load.link import after_ids
 from ..load.slots import holds
 from ..model.case import Slot
-from ..model.catalogue import Test, Value
+from ..model.catalogue import Test, Value, after_ids
 from ..model.places import KEPT_BY, PLACES, expand, meets
 from ..model.program import Program
 from ..model.rule import INHERITED, STRENGTHS, Alternative, Claim, Effect, Pattern
@@ -114,7 +113,7 @@ class Translation:
             o = q(operation.id)
             add(f"per({o},{q(operation.per)}).")
             self.lines += [f"part_of({o},{q(s)})." for s in operation.systems] or [f"there({o})."]
-            self.lines += [f"after({o},{q(b)})." for b in after_ids(self.program, operation.id)]
+            self.lines += [f"after({o},{q(b)})." for b in after_ids(self.program.operations, operation.id)]
         for d in self.domains:
             slot = ",".join(q(w) for w in (*d.slot, "")[:3])
             self.lines += [f"may({slot},{q(v)})." for v in d.values] + [

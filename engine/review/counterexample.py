@@ -7,7 +7,7 @@ from typing import Any
 
 import yaml
 
-from ..load.link import DATE_FACT
+from ..model.answers import DATE_FACT
 from ..model.case import Slot
 from ..model.catalogue import FactSpec, Value
 from ..model.program import Program

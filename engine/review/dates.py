@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..diagnostics.message import Culprit, Message
-from ..load.link import DATE_FACT
+from ..model.answers import DATE_FACT
 from ..model.program import Program
 from ..model.rule import Alternative, Rule
 from .implication import contradiction, items, patterns

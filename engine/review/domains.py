@@ -6,9 +6,8 @@ import datetime
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from ..load.link import DATE_FACT
-from ..load.patterns import ACTIONS, DAMAGE, METHODS, OUTCOMES, VERDICTS
 from ..load.slots import METHOD_ASSUMED, PARTS_FINAL, asked_methods
+from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
 from ..model.case import Slot
 from ..model.catalogue import FactSpec, Value
 from ..model.places import KEPT_BY

@@ -8,15 +8,25 @@ from pathlib import Path
 from typing import Any
 
 from ..diagnostics.message import InputError
-from ..infer.check import OPPOSITE, matches
+from ..infer.check import matches
 from ..infer.lacking import settled
 from ..infer.lines import Found, LineFound, LineId, find_lines
 from ..infer.made import effects
 from ..infer.run import infer
-from ..load.pack import program_of
+from ..load.cache import program_of
 from ..measure.standing import settle
 from ..model.case import Case
-from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Outcome, Record
+from ..model.outcome import (
+    BIT,
+    FIRM,
+    OPPOSITE,
+    POSSIBLE,
+    PROVISIONAL,
+    STANDINGS,
+    Firing,
+    Outcome,
+    Record,
+)
 from ..model.places import meets
 from ..model.program import Program
 from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
@@ -70,13 +80,12 @@ class Pair:
 
     def _untouched(self, case: Case, outcome: Outcome) -> bool:
         """Whether the edited rules derive exactly what they derived, from the same; then all is as it was."""
-        worlds = {s: settled(self.new, case, outcome, s) for s in STANDINGS}
-        for standing, world in worlds.items():
-            other = worlds[OPPOSITE.get(standing, standing)]
+        world = settled(self.new, case, outcome)
+        now = [(a, f, mask) for a in self.suspects for f, _, mask in matches(a, world)]
+        for standing in STANDINGS:
             fired = (f for f in outcome[standing].firings if f.alternative in self.dropped)
             before = {_derivation(self.dropped[f.alternative], f, self.old) for f in fired}
-            found = ((a, f) for a in self.suspects for f, _ in matches(a, world, other))
-            if before != {_derivation(a, f, self.new) for a, f in found}:
+            if before != {_derivation(a, f, self.new) for a, f, mask in now if mask & BIT[standing]}:
                 return False
         return True
 
@@ -222,7 +231,7 @@ class _Comparison:
     def _change(self, kind: str, key: LineId, was: str, now: str, first: str) -> Change:
         """Look for causes where the difference shows first, then in the other passes."""
         for standing in (first, *(s for s in STANDINGS if s != first)):
-            opposite = OPPOSITE.get(standing, standing)
+            opposite = OPPOSITE[standing]
             causes = self._causes(Record("planned", *key), standing, set())
             causes |= self._causes(Record("drop", *key), opposite, set())
             for system in self._systems(key[0]):
@@ -259,7 +268,7 @@ class _Comparison:
                     subjects += [s for p in (*a.ground, *a.records) for s in p.subjects]
                     subjects += [s for r in firing.records for s in (r.subject, r.system)]
                     roots |= {(r, standing) for r in firing.records if r.kind in MADE}
-                    roots |= self._blockers(a, OPPOSITE.get(standing, standing))
+                    roots |= self._blockers(a, OPPOSITE[standing])
         differing = sorted(root for root in roots if self._differs(*root))
         if not differing:
             return set(self._words(subjects))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..diagnostics.message import Culprit, Message
-from ..load.link import after_ids
+from ..model.catalogue import after_ids
 from ..model.program import Program
 from ..model.rule import Alternative, Pattern
 from .implication import patterns, reach
@@ -37,7 +37,7 @@ def _waiting(operation: str, program: Program) -> frozenset[str]:
     found, queue = {operation}, [operation]
     while queue:
         last = queue.pop()
-        more = [o for o in program.operations if o not in found and last in after_ids(program, o)]
+        more = [o for o in program.operations if o not in found and last in after_ids(program.operations, o)]
         found.update(more)
         queue += more
     return frozenset(found)

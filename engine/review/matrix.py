@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from ..infer.lines import is_fitted, strengths
 from ..infer.run import infer
-from ..load.catalogues import number
-from ..load.link import DATE_FACT
 from ..load.slots import assemble
+from ..load.values import number
+from ..model.answers import DATE_FACT
 from ..model.case import Answers, Case
 from ..model.catalogue import Value
 from ..model.outcome import POSSIBLE, PROVISIONAL

@@ -19,7 +19,7 @@ from ..load.tree import parse_tree
 from ..load.validate import validate
 from ..model.case import Slot
 from ..model.catalogue import Value
-from ..model.outcome import POSSIBLE, PROVISIONAL
+from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
 from ..model.places import expand, meets
 from ..model.program import Program
 from ..model.rule import STRENGTHS, Claim, Promise
@@ -161,15 +161,17 @@ class _Prover:
             raise InputError(messages)
         evidence = evidence_of(self.program, build_case(tree, self.program, messages))
         lines = {k: line.strength for k, line in evidence.found.lines.items() if line.standing != POSSIBLE}
-        world = World(self.program, evidence.case, PROVISIONAL)
+        world = World(self.program, evidence.case, finished=True)
         made = evidence.outcome[PROVISIONAL].made
         for record in sorted(made):
             if record.kind != "planned" or (record.subject, record.place) in lines:
-                world.add(record)
+                world.add(record, BIT[PROVISIONAL])
         held = {(r.subject, r.place) for r in made if r.kind == "hold"}
         for a in self.alternatives[promise.rule.id]:
-            for _, bound in matches(a, world, world):
-                if not all(_kept(self.program, c, bound, lines, held) for c in promise.claims):
+            for _, bound, mask in matches(a, world):
+                if mask & BIT[PROVISIONAL] and not all(
+                    _kept(self.program, c, bound, lines, held) for c in promise.claims
+                ):
                     return
         raise InferenceFault(
             f"the solver found a case against {promise.rule.id} that the engines do not confirm",

@@ -113,8 +113,8 @@ class _Run:
         outcome = infer(program, case)
         self.found: Found = find_lines(program, case, outcome)
         self.made = self.found.strengths[PROVISIONAL].makers
-        world: World = settled(program, case, outcome, PROVISIONAL)
-        self.lacks = {a.id: lacking(a, world, world) for a in program.alternatives}
+        world: World = settled(program, case, outcome)
+        self.lacks = {a.id: lacking(a, world, PROVISIONAL) for a in program.alternatives}
         self.lines = {key: line for key, line in self.found.lines.items() if line.standing != POSSIBLE}
         self.by_rule: dict[str, list[Alternative]] = {}
         for a in program.alternatives:

@@ -8,9 +8,8 @@ from typing import Any
 
 from ..diagnostics.codes import CODES
 from ..load.case import SECTIONS
-from ..load.link import DATE_FACT
-from ..load.patterns import ACTIONS, DAMAGE, METHODS, OUTCOMES, VERDICTS
 from ..load.validate import schema
+from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
 from ..model.catalogue import FactSpec
 from ..model.places import PLACES
 from ..model.program import Program
@@ -201,7 +200,8 @@ def _answer(spec: FactSpec) -> Schema:
     """What may be written as the answer to a fact, with the question as its description."""
     said: Schema = {"description": f"{spec.ask} {spec.help}".strip()}
     if spec.type in ("number", "date"):
-        return said | {"type": "string" if spec.type == "date" else ["number", "string"]}
+        bounds = dict(zip(("minimum", "maximum"), spec.between, strict=False))
+        return said | {"type": "string" if spec.type == "date" else ["number", "string"]} | bounds
     if spec.type == "choice":
         return said | _enum({**_values(spec), **UNKNOWN})
     one = {"$ref": "#/$defs/system"} if "*" in spec.values else _enum(_values(spec))

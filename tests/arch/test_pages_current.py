@@ -7,7 +7,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.render.reference import pages
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -15,8 +15,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from knockon.engine.diagnostics.message import InputError, Messages
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import build_case
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import Tree
 from knockon.engine.model.catalogue import FactSpec
 from knockon.engine.model.program import Program
@@ -114,7 +115,8 @@ def _clear(spec: FactSpec) -> Any:
 
 def _odd(program: Program, spec: FactSpec, draw: random.Random) -> Any:
     if spec.type == "number":
-        return f"{draw.randint(0, 40)} {spec.unit}".rstrip()
+        least, most = spec.between or (0, 40)
+        return f"{draw.randint(int(least), int(min(most, least + 400)))} {spec.unit}".rstrip()
     if spec.type == "date":
         return f"{draw.randint(2012, 2026)}-06-01"
     values = sorted(program.systems if "*" in spec.values else spec.values)

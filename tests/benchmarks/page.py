@@ -15,8 +15,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from knockon.engine.diagnostics.message import Messages
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import load_case
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.plan.build import evidence_of, plan_of
 
 CASE = Path(__file__).parents[2] / "examples" / "mostly-unknown" / "case.yaml"

@@ -9,7 +9,8 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.review.promise import PROVED, REFUTED, prove
 
 MOST_SECONDS = 60.0

@@ -13,7 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 
 import pytest
 from clips_engine import ClipsEngine
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.rules_engine import RulesEngine, core
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.case import Case

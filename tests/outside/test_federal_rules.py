@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from knockon.engine.infer.lines import find_lines
 from knockon.engine.infer.run import infer
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.outcome import PROVISIONAL, Record
 from knockon.engine.model.program import Program

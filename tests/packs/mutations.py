@@ -16,17 +16,20 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache
 
-from knockon.engine.infer.check import OPPOSITE, World, effects, fixpoints, matches
+from knockon.engine.infer.certify import fixpoints
+from knockon.engine.infer.check import World, effects, matches
+from knockon.engine.infer.lacking import settled
 from knockon.engine.infer.lines import Found, find_lines
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.link import is_record
 from knockon.engine.load.log import split_line_id
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.promises import promise_alternatives
 from knockon.engine.load.rules import expand, variables
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.load.strata import made, read
 from knockon.engine.model.case import Case
-from knockon.engine.model.outcome import POSSIBLE, PROVISIONAL, STANDINGS, Fixpoint, Outcome, Record
+from knockon.engine.model.outcome import BIT, POSSIBLE, PROVISIONAL, STANDINGS, Fixpoint, Outcome, Record
 from knockon.engine.model.program import Program
 from knockon.engine.model.rule import INHERITED, STRENGTHS, Alternative, Rule, Scenario
 from knockon.engine.review.asp import Translation
@@ -130,7 +133,7 @@ class Trial:
 
     scenario: Scenario
     case: Case
-    worlds: dict[str, World]
+    world: World
     strengths: dict[str, dict[Record, str]]
 
 
@@ -140,13 +143,10 @@ def trials(program: Program) -> list[Trial]:
     for scenario in program.scenarios:
         case = scenario_case(scenario, program)
         passes = fixpoints(program, case)
-        worlds = {s: World(program, case, s) for s in STANDINGS}
-        for standing, fixpoint in passes.items():
-            for record in fixpoint.made:
-                worlds[standing].add(record)
-        lines = find_lines(program, case, Outcome(passes, ("independent check",)))
+        outcome = Outcome(passes, ("independent check",))
+        lines = find_lines(program, case, outcome)
         strengths = {s: dict(lines.strengths[s].records) for s in STANDINGS}
-        found.append(Trial(scenario, case, worlds, strengths))
+        found.append(Trial(scenario, case, settled(program, case, outcome), strengths))
     return found
 
 
@@ -155,10 +155,9 @@ def _makes(
 ) -> set[tuple[str, Record, str]]:
     """What some alternatives make in the unchanged fixpoints, and how strong."""
     made = set()
-    for standing, world in trial.worlds.items():
-        other = trial.worlds[OPPOSITE.get(standing, standing)]
-        for a in alternatives:
-            for firing, bound in matches(a, world, other):
+    for a in alternatives:
+        for firing, bound, mask in matches(a, trial.world):
+            for standing in (s for s in STANDINGS if mask & BIT[s]):
                 links = [trial.strengths[standing][r] for r in firing.records if r.kind in RESTS_ON]
                 strength = (
                     min(links, key=STRENGTHS.index) if a.rule.strength == INHERITED else a.rule.strength
@@ -252,8 +251,7 @@ def judge(number: int) -> str:
 
 
 def _fires(alternatives: Sequence[Alternative], trial: Trial) -> bool:
-    world = trial.worlds[PROVISIONAL]
-    return any(True for a in alternatives for _ in matches(a, world, world))
+    return any(mask & BIT[PROVISIONAL] for a in alternatives for _, _, mask in matches(a, trial.world))
 
 
 def check(sample: int = 0, seed: int = 0, workers: int = 2) -> dict[str, list[str]]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from mutations import check, mutants
 
 pytest.importorskip("clingo")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
 from knockon.engine.model.rule import Scenario
 from knockon.engine.render.bench import trial_text

@@ -5,8 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from knockon.engine.load.link import DATE_FACT
-from knockon.engine.load.patterns import ACTIONS, DAMAGE, METHODS, OUTCOMES, VERDICTS
+from knockon.engine.model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
 from knockon.engine.model.case import NOTHING, Case, Entry, Slot, State
 from knockon.engine.model.catalogue import Value
 from knockon.engine.model.program import Program

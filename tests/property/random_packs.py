@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load.link import is_record
-from knockon.engine.load.patterns import ACTIONS, HARMED, METHODS, OUTCOMES, VERDICTS
 from knockon.engine.load.rules import expand
 from knockon.engine.load.strata import stratify
+from knockon.engine.model.answers import ACTIONS, HARMED, METHODS, OUTCOMES, VERDICTS
 from knockon.engine.model.catalogue import Derived, FactSpec, Operation, Part, System, Test
 from knockon.engine.model.places import CORNERS, KEPT_BY, PLACES
 from knockon.engine.model.program import PackId, Program

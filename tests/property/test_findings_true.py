@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 from knockon.engine.diagnostics.message import Message
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.lines import find_lines
 from knockon.engine.infer.made import effects
 from knockon.engine.infer.run import infer

@@ -17,8 +17,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from knockon.engine.diagnostics.message import InputError, Messages
 from knockon.engine.load import pack
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import load_case
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import parse_tree
 from knockon.engine.measure.log_readings import check_readings
 from knockon.engine.model.program import Program

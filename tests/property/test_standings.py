@@ -13,10 +13,11 @@ from functools import cache
 from typing import TypeVar
 
 import pytest
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.lines import Found, LineId, find_lines
 from knockon.engine.infer.run import infer
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.case import Case, Slot, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, STANDINGS

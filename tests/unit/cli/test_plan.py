@@ -162,6 +162,12 @@ def test_without_the_rules_engine_the_check_decides_alone_and_the_plan_says_so(
     assert first.pop("engines") == ["rules engine", "independent check"]
     assert second.pop("engines") == ["independent check"]
     assert first == second
+    assert (alone.code, alone.err) == (both.code, both.err) == (0, "")
+    for format in ("markdown", "html"):
+        assert (
+            "evaluated by independent check (one engine only"
+            in run_knockon("plan", CASE, "--format", format).out
+        )
     assert ONE_ENGINE in run_knockon("plan", CASE).out
     assert ONE_ENGINE in run_knockon("plan", CASE, "--check-only").out
 

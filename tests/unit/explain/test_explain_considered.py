@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from knockon.engine.explain.considered import considered
 from knockon.engine.explain.facts import Evidence
-from knockon.engine.infer.check import World
-from knockon.engine.model.outcome import POSSIBLE, PROVISIONAL
+from knockon.engine.infer.lacking import settled
+from knockon.engine.model.outcome import BIT, POSSIBLE, PROVISIONAL
 
 Example = Callable[[str], Evidence]
 Told = Callable[..., Evidence]
@@ -29,15 +29,13 @@ def test_each_fitted_system_is_either_on_the_plan_or_considered(example: Example
 
 def test_the_nearest_rule_lacks_something_that_is_really_lacking(example: Example) -> None:
     evidence = example("parked-tap")
-    world = World(evidence.program, evidence.case, PROVISIONAL)
-    for record in evidence.outcome[PROVISIONAL].made:
-        world.add(record)
+    world = settled(evidence.program, evidence.case, evidence.outcome)
     found = {c.id: c for c in considered(evidence)}
     assert found["tpms"].reason
     for item in found.values():
         assert item.rules
         assert item.lacking
-        assert not any(world.holds(p) for p in item.lacking)
+        assert not any(world.holds(p) & BIT[PROVISIONAL] for p in item.lacking)
         assert item.rules[0] in evidence.program.rules
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.infer.check import certify, fixpoints
+from knockon.engine.infer.certify import certify, fixpoints
 from knockon.engine.infer.rules_engine import RulesEngine
 from knockon.engine.load.link import is_record
 from knockon.engine.load.strata import stratify

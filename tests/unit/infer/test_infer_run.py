@@ -7,13 +7,13 @@ import sys
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault
 from knockon.engine.infer import rules_engine, run
-from knockon.engine.infer.check import fixpoints
+from knockon.engine.infer.certify import fixpoints
 from knockon.engine.model.case import State
 from knockon.engine.model.outcome import FIRM, STANDINGS, Fixpoint
-from knockon.engine.model.rule import Pattern
+from knockon.engine.model.rule import Effect, Pattern
 from random_cases import random_case
 from random_packs import random_program
-from small_packs import case, fact, plan, program, rule, touched
+from small_packs import case, conclude, derived, fact, plan, program, rule, touched
 
 
 @pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
@@ -62,3 +62,18 @@ def test_patterns_over_several_subjects_ask_for_any_of_them() -> None:
     given = case({("procedure", "b"): "required", ("procedure", "a"): State(None)})
     assert len(fixpoints(pack, given)[FIRM].firings) == 1
     assert len(run.infer(pack, given)[FIRM].firings) == 1
+
+
+def test_a_match_holds_in_the_passes_its_records_come_to_hold_in() -> None:
+    """A system nobody knows of is met at once where it is possible, and for certain once a rule says it is there."""
+    is_fitted = Pattern("fitted", (), variable="$x", test=fact("", "yes").test)
+    pack = program(
+        rule("USES", [is_fitted], conclude("d")),
+        rule("NEXT", [derived("d")], plan("o")),
+        rule("LAW", [touched("p")], Effect("fits", ("s",))),
+        parts={"p": ("",)},
+        operations={"o": ()},
+    )
+    given = case({("fitted", "s"): State(None, frozenset(("yes",))), ("touched", "p", ""): "ri"})
+    fired = {f.alternative for f in run.infer(pack, given)[FIRM].firings}
+    assert fired == {"USES", "NEXT", "LAW"}

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 from knockon.engine.diagnostics.message import InputError
-from knockon.engine.load.catalogues import number
 from knockon.engine.load.pack import load_program
+from knockon.engine.load.values import number
 from knockon.engine.model.catalogue import Assumption
 from knockon.engine.model.catalogue import Test as FactTest
 from written_pack import WORDS, codes, load, problems, write

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 from knockon.engine.diagnostics.message import InputError, Message, Messages
-from knockon.engine.load.pack import built_in_folders, load_program, program_of, read_pack
+from knockon.engine.load.cache import MOST_KEPT, built_in_folders, program_of
+from knockon.engine.load.pack import load_program, read_pack
 from knockon.engine.model.program import Program
 from written_pack import HEAD, WORDS, codes, rule, write
 
@@ -138,3 +140,23 @@ def test_a_program_kept_from_the_last_run_is_the_same_but_for_what_only_the_benc
         assert getattr(first, name) == getattr(kept, name) == getattr(read, name)
     (folder / "words.yaml").write_text(WORDS + f"rules:\n{rule('T009')}")
     assert set(program_of([folder]).rules) == {"T009"}
+
+
+def test_the_built_in_stack_is_kept_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Field by field and pattern by pattern, with the places in the files, and rules shared as they were."""
+    monkeypatch.setenv("KNOCKON_CACHE", str(tmp_path))
+    read, kept = program_of(built_in_folders()), program_of(built_in_folders())
+    assert kept is not read
+    for field in fields(read):
+        if field.name not in ("scenarios", "promises"):
+            assert getattr(kept, field.name) == getattr(read, field.name), field.name
+    for a, b in zip(kept.alternatives, read.alternatives, strict=True):
+        assert a.rule is kept.rules[a.rule.id]
+        assert [p.span for p in (*a.ground, *a.records)] == [p.span for p in (*b.ground, *b.records)]
+
+
+def test_only_the_last_stacks_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KNOCKON_CACHE", str(tmp_path / "kept"))
+    for n in range(MOST_KEPT + 3):
+        program_of([write(tmp_path / f"tiny{n}", rule())])
+    assert len(list((tmp_path / "kept").iterdir())) == MOST_KEPT

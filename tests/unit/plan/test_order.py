@@ -7,7 +7,7 @@ import random
 import networkx as nx
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from knockon.engine.load.link import after_ids
+from knockon.engine.model.catalogue import after_ids
 from knockon.engine.model.places import KEPT_BY, meets
 from knockon.engine.model.program import Program
 from knockon.engine.plan.order import LineId, before, predecessors, ranks, working_order
@@ -28,7 +28,7 @@ def graph_of(program: Program, lines: list[LineId]) -> nx.DiGraph[LineId]:
         (first, line)
         for line in lines
         for first in lines
-        if first[0] in after_ids(program, line[0]) and meets(first[1], line[1])
+        if first[0] in after_ids(program.operations, line[0]) and meets(first[1], line[1])
     )
     return graph
 

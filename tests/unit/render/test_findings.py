@@ -12,7 +12,7 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 from knockon.engine.diagnostics.message import Culprit, Message
-from knockon.engine.load.pack import built_in_folders
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.model.program import Acceptance
 from knockon.engine.model.span import Span
 from knockon.engine.render.findings import findings_json, findings_sarif, findings_text

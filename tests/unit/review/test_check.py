@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from knockon.engine.load.pack import built_in_folders
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.review.check import Review, check
 
 HEAD = """\

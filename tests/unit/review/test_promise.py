@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault, InputError, Messages
+from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import load_case
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
 from knockon.engine.plan.build import make_plan
 from knockon.engine.review import asp

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from knockon.engine.infer.rules_engine import core
 from knockon.engine.render.reference import MADE
 
 Pack = Callable[..., Path]
@@ -127,6 +128,8 @@ def test_batch_names_the_bad_case_and_goes_on_where_it_stopped(run_knockon: Knoc
     entries = [json.loads(line) for line in whole.splitlines()]
     assert [e["state"] for e in entries] == ["ok", "input", "ok"]
     assert entries[0]["lines"]["scan_pre"] == ["required", "firm", "open"]
+    assert entries[0]["rules"] == sorted(entries[0]["rules"]) != []
+    assert entries[0]["engines"] == (2 if core() else 1)
     assert run_knockon("batch", str(body), "--out", str(out)).code == 2
     out.write_bytes(whole[:-20])
     ran = run_knockon("batch", str(body), "--out", str(out), "--resume", "--workers", "2")

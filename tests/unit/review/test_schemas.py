@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.load.pack import built_in_folders, load_program
+from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import read_tree
 from knockon.engine.review.schemas import editor_schema
 

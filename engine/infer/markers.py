@@ -1,0 +1,159 @@
+"""The numbering the first engine works with: one marker per question, conjunction and record pattern."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from ..model.case import Slot
+from ..model.catalogue import Test, Value
+from ..model.places import meets
+from ..model.program import Program
+from ..model.rule import Alternative, Pattern
+
+MADE = ("derived", "severity", "planned", "fitted")
+Group = tuple[Pattern, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One question to the case: whether some of its slots passes a test. Results and places are found by pattern."""
+
+    pattern: Pattern
+    slots: tuple[Slot, ...]
+    test: Test
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A record pattern as one slot of a part meets it: its number, the values wanted, and the system exploded."""
+
+    number: int
+    wanted: frozenset[Value]
+    system: str
+
+
+@dataclass(slots=True)
+class Markers:
+    """The numbering of questions, conjunctions and record patterns of one program.
+
+    `with_planned`: patterns on procedures of which every rule also wants the operation planned; they are looked at
+    only for operations that are.
+    """
+
+    asks: list[Ask] = field(default_factory=list)
+    asked: dict[Pattern, int] = field(default_factory=dict)
+    bodies: dict[tuple[tuple[int, ...], tuple[tuple[int, ...], ...]], int] = field(default_factory=dict)
+    conjunctions: dict[str, int] = field(default_factory=dict)
+    numbers: dict[Pattern, int] = field(default_factory=dict)
+    by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
+    by_slot: dict[Slot, list[Row]] = field(default_factory=dict)
+    others: list[tuple[int, Pattern]] = field(default_factory=list)
+    with_planned: list[tuple[int, Pattern]] = field(default_factory=list)
+    late: dict[str, int] = field(default_factory=dict)
+    late_groups: list[tuple[int, tuple[Group, ...]]] = field(default_factory=list)
+
+
+def number_patterns(program: Program) -> Markers:
+    """Give every conjunction of ground patterns and every record pattern its marker."""
+    markers = Markers()
+    for a in program.alternatives:
+        early = tuple(g for g in a.unless if not any(p.kind in MADE for p in g))
+        late = tuple(g for g in a.unless if any(p.kind in MADE for p in g))
+        if a.ground or early:
+            body = _asked(a.ground, markers, program), tuple(_asked(g, markers, program) for g in early)
+            markers.conjunctions[a.id] = markers.bodies.setdefault(body, len(markers.bodies))
+        if late:
+            markers.late[a.id] = len(markers.late_groups)
+            markers.late_groups.append((a.stratum, late))
+            for group in late:
+                _asked([p for p in group if p.kind == "fitted" or p.kind not in MADE], markers, program)
+        for pattern in a.records:
+            if _plain(pattern) not in markers.numbers:
+                _number(_plain(pattern), markers, program)
+    alone = {_plain(p) for a in program.alternatives for p in a.records if not _needs_planned(p, a)}
+    markers.with_planned = [(n, p) for n, p in markers.others if p not in alone]
+    markers.others = [(n, p) for n, p in markers.others if p in alone]
+    return markers
+
+
+def _needs_planned(pattern: Pattern, a: Alternative) -> bool:
+    planned = {p.variable for p in a.records if p.kind == "planned" and p.variable}
+    return pattern.kind == "procedure" and pattern.variable in planned
+
+
+def _asked(patterns: Iterable[Pattern], markers: Markers, program: Program) -> tuple[int, ...]:
+    for pattern in patterns:
+        if pattern not in markers.asked:
+            markers.asked[pattern] = len(markers.asks)
+            markers.asks.append(_ask(pattern, program))
+    return tuple(markers.asked[p] for p in patterns)
+
+
+def _ask(pattern: Pattern, program: Program) -> Ask:
+    kind, slots = pattern.kind, tuple[Slot, ...]()
+    if kind in ("touched", "damaged"):
+        slots = tuple(
+            (kind, id_, place)
+            for id_, place in _part_places(pattern, program)
+            if not pattern.relation or _related(pattern, id_, program) & frozenset(pattern.systems)
+        )
+    elif kind != "result" and not (kind == "fact" and pattern.place):
+        catalogue = program.operations if kind == "procedure" else program.systems
+        slots = tuple((kind, subject) for subject in pattern.subjects or catalogue)
+    return Ask(pattern, slots, pattern.test or Test("some"))
+
+
+def _part_places(pattern: Pattern, program: Program) -> Iterator[tuple[str, str]]:
+    for id_ in pattern.subjects or program.parts:
+        for place in program.parts[id_].places:
+            if not pattern.place or meets(pattern.place, place):
+                yield id_, place
+
+
+def _related(pattern: Pattern, part: str, program: Program) -> frozenset[str]:
+    found: frozenset[str] = getattr(program.parts[part], pattern.relation)
+    return found
+
+
+def _plain(pattern: Pattern) -> Pattern:
+    """The pattern without the names it binds: those are joined by the engine, not tested here."""
+    if not (pattern.variable or pattern.place.startswith("$") or pattern.relation_variable):
+        return pattern
+    place = "" if pattern.place.startswith("$") else pattern.place
+    exploded = "$" if pattern.relation_variable else ""
+    return Pattern(
+        pattern.kind,
+        pattern.subjects,
+        "",
+        pattern.test,
+        pattern.relation,
+        pattern.systems,
+        exploded,
+        pattern.kinds,
+        place,
+        pattern.span,
+    )
+
+
+def number_of(pattern: Pattern, markers: Markers) -> int:
+    """The number of a record pattern; a record that satisfies it carries the property `t<number>`."""
+    return markers.numbers[_plain(pattern)]
+
+
+def _number(pattern: Pattern, markers: Markers, program: Program) -> None:
+    number = markers.numbers[pattern] = len(markers.numbers)
+    if pattern.kind in MADE:
+        for subject in pattern.subjects or ("*",):
+            markers.by_subject.setdefault((pattern.kind, subject), []).append((number, pattern.place))
+    if pattern.kind in ("touched", "damaged"):
+        wanted = frozenset(pattern.test.values if pattern.test else ())
+        for id_, place in _part_places(pattern, program):
+            related = _related(pattern, id_, program) if pattern.relation else frozenset()
+            rows = markers.by_slot.setdefault((pattern.kind, id_, place), [])
+            if pattern.relation_variable:
+                rows += [Row(number, wanted, system) for system in sorted(related)]
+            elif not pattern.relation or related & frozenset(pattern.systems):
+                rows.append(Row(number, wanted, ""))
+    elif pattern.kind not in ("derived", "severity", "planned"):
+        markers.others.append((number, pattern))
