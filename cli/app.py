@@ -1,19 +1,22 @@
 """The command line: commands, and the one place where problems become messages and exit codes.
 
-Exit codes: 0 done; 1 done, but something waits for the caller; 2 wrong input; 3 internal fault.
+Exit codes: 0 done; 1 done, but something waits for the caller; 2 wrong input; 3 internal fault; 130 stopped by Ctrl-C.
 """
 
 from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from importlib import import_module
 from typing import Annotated
 
 import typer
 
-from ..engine.diagnostics.message import InferenceFault, InputError
+from ..engine.diagnostics.message import InferenceFault, InputError, Messages
+from ..engine.model.span import Span
 from ..engine.model.version import VERSION
+from ..engine.render.plain import clean
 from .page import err_page
 
 app = typer.Typer(
@@ -90,8 +93,10 @@ def _words() -> list[str]:
 def main() -> None:
     """Run a command; no traceback ever reaches a user unless asked for."""
     try:
+        _streams()
         register(_words())
         code = int(app(standalone_mode=False) or 0)
+        sys.stdout.flush()
         if code == 130:  # the command-line library has turned Ctrl-C into a number
             raise KeyboardInterrupt
     except InputError as error:
@@ -105,16 +110,65 @@ def main() -> None:
         )
         code = 3
     except typer.Exit as done:
-        code = done.exit_code
-    except (KeyboardInterrupt, typer.Abort):
+        code = _flushed(done.exit_code)
+    except typer.Abort:
+        _say("\nthe input ended before the answer; nothing was written")
+        code = 1
+    except KeyboardInterrupt:
         _say("\nstopped; nothing was lost")
         code = 130
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up_stdout()
         code = 0
+    except OSError as error:
+        code = _of_the_system(error)
     except Exception as error:
         code = _unexpected(error)
     sys.exit(code)
+
+
+def _streams() -> None:
+    """A stream that was closed swallows what it is given; what an encoding lacks never ends the command."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode))  # noqa: SIM115 - as long as the process lives
+    if hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(errors="replace")
+
+
+def _flushed(code: int) -> int:
+    """The exit code, once the whole answer is with its reader."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _give_up_stdout()
+    except OSError as error:
+        return _of_the_system(error)
+    return code
+
+
+def _give_up_stdout() -> None:
+    with suppress(OSError):  # some streams have no number
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _of_the_system(error: OSError) -> int:
+    """A disk that is full, a name that is too long: nothing of ours, and nothing a traceback would explain."""
+    from ..engine.render.messages import message_text
+
+    messages, reason = Messages(), (error.strerror or str(error)).lower()
+    if error.filename is None:
+        step = "check where the answer goes, and its space"
+        messages.add("KN503", f"cannot read or write: {reason}", next_step=step)
+        _give_up_stdout()
+    else:
+        name = os.fsdecode(error.filename) if isinstance(error.filename, bytes) else str(error.filename)
+        step = "check the name, its folder and its rights"
+        messages.add("KN101", f"cannot use `{name}`: {reason}", Span(name, 1, 1), next_step=step)
+    _say(
+        message_text(messages.items[0], {}, err_page())
+    )  # not that nothing was done: a file may be written already
+    return 2
 
 
 def _unexpected(error: Exception) -> int:
@@ -134,4 +188,5 @@ def _unexpected(error: Exception) -> int:
 
 
 def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    with suppress(OSError):
+        print(clean(text), file=sys.stderr, flush=True)

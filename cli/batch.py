@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import sys
 from contextlib import closing
 from pathlib import Path
@@ -23,6 +24,7 @@ from ..engine.review.batch import OK, Job, Result, Work
 from ..engine.review.cases import Item, case_of, read_item
 from ..engine.review.results import ResultsFile
 from . import stack
+from .files import refuse_same, replaced
 from .inputs import PackDirs
 
 MOST_NAMED = 10
@@ -46,9 +48,12 @@ def batch(
 
     Exits with 1 when some cases could not be planned.
     """
+    refuse_same(out, cases)
+    if parquet:
+        refuse_same(parquet, cases, out)
     folders = [*stack.pack_folders(None), *(pack or [])]
     run = _run_id(program_of(folders), whole)
-    job = Job(plan_work, (tuple(str(f.resolve()) for f in folders), run, whole), memory << 20, seconds)
+    job = Job(plan_work, (tuple(os.path.realpath(f) for f in folders), run, whole), memory << 20, seconds)
     items = stack.cases_at(cases, scheduler)
     named: list[Result] = []
     tick = stack.ticker("batch")
@@ -62,15 +67,21 @@ def batch(
                 tick(done, bad)
     stack.end_tick()
     went_on = f" ({before:,} were done before)" if before else ""
-    sys.stdout.write(f"{done:,} cases{went_on}: {bad:,} could not be planned; results in {out}\n")
+    said = f"{done:,} cases{went_on}: {bad:,} could not be planned; results in {out}\n"
+    sys.stdout.write(clean(said))
     for result in named:
         sys.stderr.write(clean(f"{result.at}: {result.state}: {result.value.get('why', '')}") + "\n")
     if parquet:
-        from ..engine.review.parquet import write_parquet
-
-        sys.stdout.write(f"{write_parquet(out, parquet):,} lines in {parquet}\n")
+        sys.stdout.write(clean(f"{_table(out, parquet):,} lines in {parquet}\n"))
     if bad:
         raise typer.Exit(1)
+
+
+def _table(results: Path, parquet: Path) -> int:
+    from ..engine.review.parquet import write_parquet
+
+    with replaced(parquet) as temporary:
+        return write_parquet(results, temporary)
 
 
 def _run_id(program: Program, whole: bool) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import glob
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,19 +20,25 @@ except ImportError:  # no such lock on this system: a single writer is safe all 
 
 def write_atomically(path: Path, text: str) -> None:
     """Write whole or not at all: a temporary file beside the target, flushed, then renamed over it."""
-    target = path.resolve()  # a link stays a link
-    refuse_read_only(target)
+    with replaced(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as stream:
+        stream.write(text)
+
+
+@contextlib.contextmanager
+def replaced(path: Path) -> Iterator[Path]:
+    """A temporary file to write to, which takes the place of the target once the block has ended well."""
     import tempfile  # with what it brings along slower to load than a plan is to make
 
+    target = Path(os.path.realpath(path))  # a link stays a link
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
+        refuse_read_only(target)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
     except OSError as error:
         raise _refused(path, error) from error
+    temporary = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
+        yield temporary
+        os.fsync(handle)
         mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
         os.chmod(temporary, mode)
         os.replace(temporary, target)
@@ -39,12 +46,25 @@ def write_atomically(path: Path, text: str) -> None:
     except OSError as error:
         raise _refused(path, error) from error
     finally:
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(temporary)
+        os.close(handle)
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+
+
+def refuse_same(out: Path, *read: Path) -> None:
+    """An answer never takes the place of what it was made from."""
+    for path in read:
+        same = os.path.realpath(out) == os.path.realpath(path)
+        if same or (out.exists() and path.exists() and os.path.samefile(out, path)):
+            raise _refused(out, FileExistsError(errno.EEXIST, "this run reads it; name another"))
 
 
 def refuse_read_only(path: Path) -> None:
-    """A file somebody has closed for writing is not replaced either."""
+    """A file somebody has closed for writing is not replaced either; nor is what is no file."""
+    if path.exists() and not path.is_file():
+        raise _refused(
+            path, OSError(errno.EINVAL, "it is a folder" if path.is_dir() else "it is no regular file")
+        )
     if path.exists() and not path.stat().st_mode & 0o222:
         raise _refused(path, PermissionError(errno.EACCES, "the file is read-only"))
 
@@ -88,7 +108,7 @@ def locked(path: Path) -> Iterator[None]:
     if fcntl is None:
         yield
         return
-    target = path.resolve()
+    target = Path(os.path.realpath(path))
     lock = target.with_name(f".{target.name}.lock")
     try:
         handle = _hold(lock)
@@ -105,7 +125,7 @@ def locked(path: Path) -> Iterator[None]:
 
 def _sweep(target: Path) -> None:
     """Remove what a writer that was killed left half written; nobody else writes while the lock is held."""
-    for half in target.parent.glob(f".{target.name}.*.part"):
+    for half in target.parent.glob(f".{glob.escape(target.name)}.*.part"):
         with contextlib.suppress(OSError):
             half.unlink()
 
@@ -113,7 +133,7 @@ def _sweep(target: Path) -> None:
 def _hold(lock: Path) -> int:
     """The lock of the file that bears the name now: its last holder may have removed the one waited for."""
     while True:
-        handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o644)
+        handle = os.open(lock, os.O_CREAT | os.O_RDWR | os.O_NOFOLLOW, 0o644)
         fcntl.flock(handle, fcntl.LOCK_EX)
         with contextlib.suppress(FileNotFoundError):
             if os.path.samestat(os.fstat(handle), os.stat(lock)):

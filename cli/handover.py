@@ -10,7 +10,7 @@ import typer
 from ..engine.model.handover import Handover
 from ..engine.plan.build import make_plan
 from ..engine.plan.handover import handover as close
-from .files import write_atomically
+from .files import refuse_same, write_atomically
 from .inputs import CaseFile, PackDirs, read_case, read_program
 from .page import page
 from .supplement import Format, OutFile
@@ -30,6 +30,7 @@ def handover(
     found = close(make_plan(program, read_case(case, program)), program)
     text = write(found, format)
     if out:
+        refuse_same(out, case)
         write_atomically(out, text)
     else:
         sys.stdout.write(text)

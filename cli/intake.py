@@ -17,6 +17,7 @@ from ..engine.explain.questions import try_answers
 from ..engine.model.plan import Plan, Question
 from ..engine.plan.build import evidence_of, plan_of
 from ..engine.render.intake import change_text, end_text, head_text, help_text
+from ..engine.render.plain import clean
 from .case_file import OpenCase, RefusedError
 from .case_text import Change, edited, scalar
 from .files import locked, write_atomically
@@ -91,9 +92,9 @@ def started(case: Path | None, dialogue: Dialogue) -> Path:
     today = datetime.date.today().isoformat()
     name = ""
     while not name or len(name) > 80:
-        name = dialogue.line(f"what your shop calls this case{f' [{case.stem}]' if case else ''}> ") or (
-            case.stem if case else ""
-        )
+        name = dialogue.line(
+            f"what your shop calls this case{clean(f' [{case.stem}]') if case else ''}> "
+        ) or (case.stem if case else "")
     date = "?"
     while not _is_date(date):
         date = dialogue.line(f"date of the case, as {today} [today]> ") or today
@@ -104,7 +105,7 @@ def started(case: Path | None, dialogue: Dialogue) -> Path:
         text = edited(text, str(path), [Change(("vehicle", "name"), vehicle)])
     with locked(path):
         if path.exists():
-            dialogue.say(f"{path} is there already; it is gone on with as it is")
+            dialogue.say(clean(f"{path} is there already; it is gone on with as it is"))
         else:
             write_atomically(path, text)
     return path

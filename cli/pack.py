@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Collection
 from contextlib import closing
@@ -16,6 +17,7 @@ from ..engine.load.names import known
 from ..engine.load.pack import load_program
 from ..engine.model.span import NOWHERE
 from ..engine.model.version import VERSION
+from ..engine.render.plain import as_json, clean
 from . import stack
 from .completion import packs
 from .files import made_folder, write_atomically
@@ -100,7 +102,6 @@ def try_(
 
     Exits with 1 when a scenario fails.
     """
-    from ..engine.render.plan_json import as_json
     from ..engine.render.trial import trial_data, trial_text
     from ..engine.review.scenarios import try_stack
 
@@ -125,7 +126,6 @@ def matrix(
     Example: knockon pack matrix --format html > matrix.html
     """
     from ..engine.render.matrix import matrix_csv, matrix_data, matrix_html, matrix_text
-    from ..engine.render.plan_json import as_json
     from ..engine.review.matrix import matrix as find
 
     program = load_program(stack.pack_folders(dirs))
@@ -168,7 +168,6 @@ def effect(
     with Ctrl-C, it reports the cases compared so far.
     """
     from ..engine.render.effect import effect_data, effect_text
-    from ..engine.render.plan_json import as_json
     from ..engine.render.words import several
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
@@ -177,7 +176,7 @@ def effect(
     below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
     before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
     tally = Tally(load_program(before), load_program(after))
-    named = tuple(tuple(str(f.resolve()) for f in folders) for folders in stacks)
+    named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
     tick = stack.ticker("effect")
     items = stack.cases_at(cases, scheduler)
@@ -226,7 +225,6 @@ def promise(
     above it too. Exits with 1 when a promise is broken or could not be decided
     in time.
     """
-    from ..engine.render.plan_json import as_json
     from ..engine.render.promises import promises_data, promises_text
     from ..engine.review.promise import PROVED, REFUTED, Bounds, due, prove
 
@@ -284,8 +282,8 @@ def pages(
         write_atomically(file, made[file])
     for file in left_over if not compare else ():
         file.unlink()
-    sys.stdout.write("".join(f"{f}: {'stale' if compare else 'written'}\n" for f in stale))
-    sys.stdout.write("".join(f"{f}: {'left over' if compare else 'taken away'}\n" for f in left_over))
+    sys.stdout.write(clean("".join(f"{f}: {'stale' if compare else 'written'}\n" for f in stale)))
+    sys.stdout.write(clean("".join(f"{f}: {'left over' if compare else 'taken away'}\n" for f in left_over)))
     if compare and (stale or left_over):
         raise typer.Exit(1)
 

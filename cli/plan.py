@@ -15,7 +15,7 @@ from ..engine.explain.questions import try_answers
 from ..engine.model.plan import Plan
 from ..engine.model.program import Program
 from ..engine.plan.build import evidence_of, plan_of
-from .files import write_atomically
+from .files import refuse_same, write_atomically
 from .inputs import Alone, CaseFile, PackDirs, read_case, read_program
 from .page import page
 
@@ -60,6 +60,7 @@ def plan(
     made = with_answers_tried(plan_of(evidence, considered or format is Format.HTML), evidence)
     text = write(made, program, format, possible, full)
     if out:
+        refuse_same(out, case)
         write_atomically(out, text)
     else:
         sys.stdout.write(text)

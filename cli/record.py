@@ -24,6 +24,7 @@ from ..engine.model.plan import Plan
 from ..engine.model.program import Program
 from ..engine.plan.build import make_plan
 from ..engine.plan.progress import line_id
+from ..engine.render.plain import clean
 from ..engine.render.recorded import recorded_text
 from .completion import lines
 from .files import locked, write_atomically
@@ -89,7 +90,7 @@ def record(
     if readings:
         entry["readings"] = readings
     before, after = append(case, entry, program)
-    sys.stdout.write(f"written to {case}: {moment} {did_words(entry, program)}\n")
+    sys.stdout.write(clean(f"written to {case}: {moment} {did_words(entry, program)}\n"))
     old, new = (
         make_plan(program, before, with_questions=False),
         make_plan(program, after, with_questions=False),

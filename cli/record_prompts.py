@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Collection
 from typing import Any
 
@@ -13,6 +14,7 @@ from ..engine.measure.typed import add_typed, typed_code
 from ..engine.model.places import PLACES
 from ..engine.model.plan import PASSED, WAIVED, Plan
 from ..engine.model.program import Program
+from ..engine.render.plain import clean
 
 KINDS = ("done", "event", "waiver")
 OUTCOMES = ("pass", "fail", "aborted", "")
@@ -67,7 +69,7 @@ def _reading(name: str, unit: str) -> list[str]:
                 add_typed(f"{name}={text}", {})
             return [f"{name}={text}"] if text else []
         except ReadingError as error:
-            typer.echo(f"{error.cause}: {error.next_step}", err=True)
+            _tell(f"{error.cause}: {error.next_step}")
 
 
 def _codes() -> list[str]:
@@ -78,7 +80,7 @@ def _codes() -> list[str]:
             typed_code(text)
             found.append(text)
         except ReadingError as error:
-            typer.echo(f"{error.cause}: {error.next_step}", err=True)
+            _tell(f"{error.cause}: {error.next_step}")
     return found
 
 
@@ -86,22 +88,28 @@ def _one_of(
     question: str, names: Collection[str], default: str | None = None, show: list[str] | None = None
 ) -> str:
     if show:
-        typer.echo(f"one of: {', '.join(show)}", err=True)
+        _tell(f"one of: {', '.join(show)}")
     while True:
         text = _text(question, default=default)
         if text in names:
             return text
         hint = nearest(text, names)
-        typer.echo(f"`{text}` is not known" + (f"; did you mean `{hint}`?" if hint else ""), err=True)
+        _tell(f"`{text}` is not known" + (f"; did you mean `{hint}`?" if hint else ""))
 
 
 def _text(question: str, needed: bool = True, default: str | None = None) -> str:
     """One line of text; an empty one only where none is needed. typer.Abort at the end of the input."""
     while True:
-        typer.echo(f"{question}{f' [{default}]' if default else ''} ", nl=False, err=True)
+        sys.stderr.write(clean(f"{question}{f' [{default}]' if default else ''} "))
+        sys.stderr.flush()
         try:
             text = input().strip()
         except EOFError:
             raise typer.Abort from None
         if text or default is not None or not needed:
             return text or default or ""
+
+
+def _tell(text: str) -> None:
+    """Beside the answer: what was typed is shown again, and must not steer the terminal."""
+    sys.stderr.write(clean(text) + "\n")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from enum import StrEnum
 from typing import Annotated
@@ -28,7 +27,8 @@ def schema(
 
     Example: knockon schema case > case.schema.json
     """
+    from ..engine.render.plain import as_json
     from ..engine.review.schemas import editor_schema
 
     data = editor_schema(kind.value, read_program(pack))
-    sys.stdout.write(json.dumps(data, indent=1, ensure_ascii=False) + "\n")
+    sys.stdout.write(as_json(data))

@@ -43,7 +43,7 @@ def one_or_none(given: Path) -> list[Path]:
 
 def cases_at(path: Path, scheduler: str) -> Iterator[Item]:
     """The cases; a cluster needs the whole path of a folder, as it works elsewhere."""
-    return body_of_cases(path.resolve() if scheduler and path.is_dir() else path)
+    return body_of_cases(Path(os.path.realpath(path)) if scheduler and path.is_dir() else path)
 
 
 def run_everywhere(

@@ -17,7 +17,7 @@ from ..engine.model.span import Span
 from ..engine.model.supplement import Supplement
 from ..engine.plan.build import evidence_of
 from ..engine.plan.supplement import supplement as compare
-from .files import write_atomically
+from .files import refuse_same, write_atomically
 from .inputs import PackDirs, read_case, read_program
 from .page import page
 
@@ -63,6 +63,7 @@ def supplement(
     found = compare(evidence_of(earlier, old), evidence_of(program, new), *names)
     text = write(found, format)
     if out:
+        refuse_same(out, before, after or before)
         write_atomically(out, text)
     else:
         sys.stdout.write(text)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from enum import StrEnum
 from pathlib import Path
@@ -52,6 +51,7 @@ def why(
 
     Example: knockon why examples/front-corner/case.yaml ocs_check --depth tree
     """
+    from ..engine.render.plain import as_json
     from ..engine.render.plan_json import plain
     from ..engine.render.why import why_sentence, why_supports, why_tree
 
@@ -66,7 +66,7 @@ def why(
     )
     if format is Form.JSON:
         data = {"line": plain(found), "tree": plain(tree)}
-        sys.stdout.write(json.dumps(data, indent=1, ensure_ascii=False) + "\n")
+        sys.stdout.write(as_json(data))
     elif depth is Depth.SENTENCE:
         sys.stdout.write(why_sentence(found, page()))
     elif depth is Depth.RULES:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Annotated
 
@@ -35,6 +34,7 @@ def why_not(
 
     Example: knockon why-not examples/parked-tap/case.yaml ocs_zero
     """
+    from ..engine.render.plain import as_json
     from ..engine.render.plan_json import plain
     from ..engine.render.why import why_not_text
 
@@ -53,6 +53,6 @@ def why_not(
     if format is Form.JSON:
         data = plain(answer)
         data["changes"] = [{".".join(s): sorted(map(str, v)) for s, v in c.items()} for c in answer.changes]
-        sys.stdout.write(json.dumps(data, indent=1, ensure_ascii=False) + "\n")
+        sys.stdout.write(as_json(data))
     else:
         sys.stdout.write(why_not_text(answer, program, page()))

@@ -82,8 +82,8 @@ KN220 nothing to inherit from
 The rule inherits its strength, but an alternative of it rests on nothing derived.
 State the strength.
 KN221 too much to match
-The rule stands for more alternatives, joins or matches than the stated bound.
-Split it, or conclude a derived fact first.
+A rule, or all rules together, stand for more conditions, alternatives, matches or levels than the stated bound.
+Narrow it: name parts or systems, join by a shared name, split it, or conclude a derived fact first.
 KN222 listed file missing
 `pack.yaml` lists a file that is not there.
 Add it, or take it off the list.

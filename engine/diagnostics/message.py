@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from ..model.span import Span
 
+ENOUGH = 100
+
 
 @dataclass(frozen=True, slots=True)
 class Culprit:
@@ -37,6 +39,7 @@ class Messages:
 
     items: list[Message] = field(default_factory=list)
     lines: dict[str, list[str]] = field(default_factory=dict)
+    _seen: set[Message] = field(default_factory=set, repr=False)
 
     def add(
         self,
@@ -49,12 +52,15 @@ class Messages:
     ) -> None:
         """Add a message; bare spans become culprits without a label."""
         culprits = tuple(s if isinstance(s, Culprit) else Culprit(s) for s in spans)
-        message = Message(code, text, culprits, nearest, next_step, level)
-        if message not in self.items:
-            self.items.append(message)
+        self.extend((Message(code, text, culprits, nearest, next_step, level),))
 
     def __iter__(self) -> Iterator[Message]:
         return iter(self.items)
+
+    @property
+    def enough(self) -> bool:
+        """True once nobody would read more: what costs time, as looking for the nearest name, is left out."""
+        return len(self.items) >= ENOUGH
 
     @property
     def errors(self) -> list[Message]:
@@ -63,7 +69,10 @@ class Messages:
 
     def extend(self, others: Iterable[Message]) -> None:
         """Take over messages found elsewhere."""
-        self.items.extend(m for m in others if m not in self.items)
+        for message in others:
+            if message not in self._seen:
+                self._seen.add(message)
+                self.items.append(message)
 
 
 class InputError(Exception):

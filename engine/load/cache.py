@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import stat
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import fields, is_dataclass, replace
@@ -22,6 +23,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from ..model import catalogue, program, rule, span
 from ..model.program import Program
 from ..model.version import VERSION
+from .tree import MAX_BYTES, lies_in
 
 MOST_KEPT = 16
 BUILT_IN = ("base", "us_federal", "un_regulations")
@@ -64,19 +66,31 @@ def folder() -> Path | None:
     named = os.environ.get("KNOCKON_CACHE")
     if named == "off":
         return None
-    base = os.environ.get("XDG_CACHE_HOME")
-    return Path(named) if named else (Path(base) if base else Path.home() / ".cache") / "knockon"
+    base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+    if base.startswith("~"):  # a user without a home
+        return Path(named) if named else None
+    return Path(named) if named else Path(base) / "knockon"
 
 
 def key_of(folders: Sequence[Path]) -> str:
     """The key of a stack of packs: every byte that could change what they mean."""
     digest = hashlib.sha256(f"{VERSION}|{_layout()}".encode())
     for path in folders:
-        digest.update(f"\0pack {path}\0".encode())
-        for file in sorted(path.rglob("*.yaml")):
-            data = file.read_bytes()
-            digest.update(f"{file.relative_to(path)}\0{len(data)}\0".encode() + data)
+        digest.update(f"\0pack {path}\0".encode("utf-8", "surrogateescape"))
+        (path / "pack.yaml").stat()  # without it there is nothing to keep, whatever else lies there
+        for file in sorted(path.rglob("*.y*ml")):
+            data = file.read_bytes() if _sound(file, path) else b"never read"
+            name = str(file.relative_to(path)).encode("utf-8", "surrogateescape")
+            digest.update(name + f"\0{len(data)}\0".encode() + data)
     return digest.hexdigest()
+
+
+def _sound(file: Path, folder: Path) -> bool:
+    """Whether a file is one that a pack may hold: regular, not endless, and really in the folder."""
+    seen = file.lstat()
+    if stat.S_ISLNK(seen.st_mode):
+        return lies_in(file, folder) and file.is_file() and file.stat().st_size <= MAX_BYTES
+    return stat.S_ISREG(seen.st_mode) and seen.st_size <= MAX_BYTES
 
 
 @cache
@@ -101,14 +115,25 @@ def kept(key: str) -> Program | None:
     if where is None:
         return None
     try:
-        text = (where / f"{key}.json").read_text("utf-8")
+        file = where / f"{key}.json"
+        if not _own(file):
+            return None
+        text = file.read_text("utf-8")
         head, _, body = text.partition("\n")
         if head != f"{key} {hashlib.sha256(body.encode()).hexdigest()}":
             return None
         built = _Reading(json.loads(body)).program
-    except (OSError, ValueError, TypeError, KeyError, IndexError, AttributeError):
+    except (OSError, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError):
         return None
     return built if isinstance(built, Program) else None
+
+
+def _own(file: Path) -> bool:
+    """Whether nobody but this user can have written a file, where the system can tell."""
+    seen = file.lstat()
+    return not hasattr(os, "getuid") or (
+        seen.st_uid == os.getuid() and not seen.st_mode & 0o022 and stat.S_ISREG(seen.st_mode)
+    )
 
 
 def keep(key: str, made: Program) -> None:
@@ -129,11 +154,18 @@ def keep(key: str, made: Program) -> None:
             with os.fdopen(handle, "w", encoding="utf-8") as stream:
                 stream.write(f"{key} {hashlib.sha256(body.encode()).hexdigest()}\n{body}")
             os.replace(temporary, where / f"{key}.json")
-            for old in sorted(where.glob("*.json"), key=lambda f: f.stat().st_mtime)[:-MOST_KEPT]:
-                old.unlink()
+            _tidy(where)
         finally:
             with suppress(FileNotFoundError):
                 os.unlink(temporary)
+
+
+def _tidy(where: Path) -> None:
+    """Let go of the oldest programs, and of what a run that was killed left half written."""
+    for pattern in ("*.json", "*.part"):
+        newest = sorted(where.glob(pattern), key=lambda f: f.stat().st_mtime_ns, reverse=True)
+        for file in newest[MOST_KEPT:]:
+            file.unlink(missing_ok=True)
 
 
 def _written(made: Program) -> dict[str, Any]:

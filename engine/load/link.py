@@ -12,14 +12,12 @@ from ..model.answers import DATE_FACT
 from ..model.catalogue import FactSpec, Test, after_ids
 from ..model.program import PackId, Program
 from ..model.rule import Alternative, Pattern, Rule, Scenario
+from .bounds import Bounds
 from .catalogues import Catalogues
 from .rules import expand
 from .strata import stratify
 from .values import number
 from .vocabulary import check_facts
-
-MAX_RECORD_PATTERNS = 12
-MAX_MATCHES = 50_000
 
 
 def link(
@@ -38,10 +36,11 @@ def link(
     standing, overridden, former = _stack(rules, applies, messages)
     _check_order(names, messages)
     by_law = frozenset(s for r in standing.values() for e in r.then if e.verb == "fits" for s in e.subjects)
-    alternatives = []
+    alternatives, bounds = [], Bounds(names, messages)
     for rule in standing.values():
         if rule.status == "active":
-            alternatives += _alternatives(rule, applies.get(rule.pack, ()), by_law, names, messages)
+            alternatives += _alternatives(rule, applies.get(rule.pack, ()), by_law, bounds)
+    bounds.judge()
     strata = stratify(alternatives, messages)
     if messages.errors or strata is None:
         return None
@@ -107,7 +106,7 @@ def _override(
         step = "keep one, or let one replace the other"
         messages.add("KN229", text, Culprit(rule.target, "here"), other, next_step=step)
     elif target not in standing:
-        hint = nearest(target, standing)
+        hint = "" if messages.enough else nearest(target, standing)
         text = f"there is no earlier rule `{target}`"
         messages.add("KN201", text, rule.target, nearest=hint, next_step="name a rule of a lower pack")
     elif standing[target].pack == rule.pack:
@@ -119,24 +118,24 @@ def _override(
 
 
 def _alternatives(
-    rule: Rule, head: tuple[Pattern, ...], by_law: frozenset[str], names: Catalogues, messages: Messages
+    rule: Rule, head: tuple[Pattern, ...], by_law: frozenset[str], bounds: Bounds
 ) -> list[Alternative]:
     choices, found = expand(rule), []
+    if not bounds.room_for(rule, choices):
+        return []
     for i, choice in enumerate(choices):
         patterns = (*choice, *head, *_dates(rule))
-        records = tuple(p for p in patterns if is_record(p, by_law))
-        _bound(rule, records, names, messages)
-        found.append(
-            Alternative(
-                id=rule.id if len(choices) == 1 else f"{rule.id}#{i}",
-                rule=rule,
-                ground=tuple(p for p in patterns if not is_record(p, by_law)),
-                records=records,
-                unless=rule.unless,
-                effects=rule.then,
-                stratum=0,
-            )
+        alternative = Alternative(
+            id=rule.id if len(choices) == 1 else f"{rule.id}#{i}",
+            rule=rule,
+            ground=tuple(p for p in patterns if not is_record(p, by_law)),
+            records=tuple(p for p in patterns if is_record(p, by_law)),
+            unless=rule.unless,
+            effects=rule.then,
+            stratum=0,
         )
+        bounds.count(alternative)
+        found.append(alternative)
     return found
 
 
@@ -158,37 +157,6 @@ def is_record(pattern: Pattern, by_law: frozenset[str]) -> bool:
     if pattern.kind in ("fitted", "code", "procedure"):
         return bool(pattern.variable)
     return True
-
-
-def _bound(rule: Rule, records: Sequence[Pattern], names: Catalogues, messages: Messages) -> None:
-    """Refuse a conjunction whose matches could multiply without end; shared variables narrow it."""
-    if len(records) > MAX_RECORD_PATTERNS:
-        text = f"`{rule.id}` joins {len(records)} records; at most {MAX_RECORD_PATTERNS}"
-        messages.add("KN221", text, rule.span, next_step="conclude a derived fact from some of them first")
-        return
-    size, bound = 1, set[str]()
-    for p in records:
-        variables = {v for v in (p.variable, p.relation_variable, p.place) if v.startswith("$")}
-        if not variables & bound:
-            size *= _reach(p, names)
-        bound |= variables
-    if size > MAX_MATCHES:
-        text = f"`{rule.id}` could match {size:,} times; at most {MAX_MATCHES:,}"
-        messages.add(
-            "KN221", text, rule.span, next_step="join the patterns by a shared name, or name the parts"
-        )
-
-
-def _reach(pattern: Pattern, names: Catalogues) -> int:
-    """At most how many records a pattern can meet."""
-    if pattern.kind in ("touched", "damaged"):
-        parts = [names.parts[s] for s in pattern.subjects] if pattern.subjects else list(names.parts.values())
-        if pattern.systems:
-            parts = [p for p in parts if getattr(p, pattern.relation) & set(pattern.systems)]
-        return max(1, sum(len(p.places) for p in parts))
-    if pattern.subjects:
-        return len(pattern.subjects)
-    return {"fitted": len(names.systems), "code": len(names.systems)}.get(pattern.kind, len(names.operations))
 
 
 def _check_order(names: Catalogues, messages: Messages) -> None:

@@ -15,7 +15,7 @@ def known(name: object, names: Collection[str], what: str, span: Span, messages:
     """True when the name is in the vocabulary; otherwise add a message with the nearest one."""
     if isinstance(name, str) and name in names:
         return True
-    hint = nearest(str(name), names)
+    hint = "" if messages.enough else nearest(str(name), names)
     step = "" if hint else f"`knockon schema pack` lists every {what}"
     if not hint and len(names) <= FEW:
         step = (

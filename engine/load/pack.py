@@ -19,7 +19,7 @@ from .link import link
 from .patterns import PatternReader
 from .promises import read_promises, refuse_twins
 from .rules import read_rules, read_scenarios
-from .tree import Tree, read_tree
+from .tree import Tree, lies_in, read_tree
 from .validate import sound_part
 from .vocabulary import check_names, read_implied, read_impossible
 
@@ -127,6 +127,12 @@ def read_pack(folder: Path, messages: Messages) -> PackFiles | None:
         step = f"name a folder that has a pack.yaml, or a built-in pack: {', '.join(BUILT_IN)}"
         messages.add("KN101", text, Span(str(shown), 1, 1), nearest=_like(folder), next_step=step)
         return None
+    if not lies_in(folder / "pack.yaml", folder):
+        text = f"`{shown}/pack.yaml` lies outside the pack"
+        messages.add(
+            "KN223", text, Span(f"{shown}/pack.yaml", 1, 1), next_step="put the file itself there, not a link"
+        )
+        return None
     head, left_out = _sound(folder, shown, "pack.yaml", "pack", messages)
     if head is None:
         return None
@@ -179,8 +185,7 @@ def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list
     listed: list[tuple[str, Span]] = []
     for i, name in enumerate(head.value.get("contents", [])):
         span = head.at("contents", i)
-        inside = folder.resolve() in (folder / name).resolve().parents
-        if not inside or Path(name).is_absolute() or ".." in Path(name).parts:
+        if not lies_in(folder / name, folder) or Path(name).is_absolute() or ".." in Path(name).parts:
             messages.add(
                 "KN223", f"`{name}` lies outside the pack", span, next_step="keep every file in the folder"
             )
@@ -205,9 +210,10 @@ def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list
         messages.add(
             "KN224", text, head.key("contents"), next_step="list it under `contents` or move it away"
         )
-    return listed + [
-        (n, head.key("contents")) for n in scenarios if folder.resolve() in (folder / n).resolve().parents
-    ]
+    for outside in [n for n in scenarios if not lies_in(folder / n, folder)]:
+        text = f"`{shown}/{outside}` lies outside the pack"
+        messages.add("KN223", text, head.key("contents"), next_step="put the file itself there, not a link")
+    return listed + [(n, head.key("contents")) for n in scenarios if lies_in(folder / n, folder)]
 
 
 def _stack(packs: Sequence[PackFiles], messages: Messages) -> list[PackFiles]:

@@ -93,7 +93,7 @@ class PatternReader:
         good = [
             known(name, names, what, span, self.messages) for name, span in zip(given, spans, strict=True)
         ]
-        return (tuple(given), "") if all(good) else None
+        return (tuple(dict.fromkeys(given)), "") if all(good) else None
 
     def _place(self, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> str | None:
         place = str(raw.get("side", ""))
@@ -111,7 +111,7 @@ class PatternReader:
     ) -> tuple[str, ...] | None:
         given = tuple(str(v) for v in as_list(raw.get(key))) or default
         good = [known(v, names, key, self.tree.at(*path, key, i), self.messages) for i, v in enumerate(given)]
-        return given if all(good) else None
+        return tuple(dict.fromkeys(given)) if all(good) else None
 
     def _fact(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
         span = self.tree.at(*path, "fact")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Iterable, Sequence
 from typing import Final
 
 from ..diagnostics.message import Culprit, Messages
 from ..model.rule import Alternative, Pattern
 
+MAX_STRATA = 100
 Node = tuple[str, str]
 ANY: Final = "*"  # reads every subject of its kind
 NAMED: Final = "$"  # makes a subject known only when it fires: any of its kind
@@ -49,27 +50,31 @@ def stratify(alternatives: Sequence[Alternative], messages: Messages) -> dict[st
     needs = {a.id: [n for n, _ in read((*a.ground, *a.records))] for a in alternatives}
     avoids = {a.id: [n for n, _ in read(p for group in a.unless for p in group)] for a in alternatives}
     known = {node for nodes in makers.values() for node in nodes}
-    limit = len(known) + 2
-    changed = True
-    while changed:
-        changed = False
-        for a in alternatives:
-            floor = max(
-                [0, *(level[n] for n in needs[a.id]), *(level[n] + 1 for n in avoids[a.id] if n in known)]
-            )
-            if floor > result[a.id]:
-                result[a.id], changed = floor, True
-            for node in makers[a.id]:
-                if level[node] < result[a.id]:
-                    level[node], changed = result[a.id], True
-        if max(result.values(), default=0) > limit:
-            _report(alternatives, makers, messages)
+    readers: dict[Node, dict[str, None]] = defaultdict(dict)
+    for id_ in result:
+        for node in (*needs[id_], *avoids[id_]):
+            readers[node][id_] = None
+    waiting = dict.fromkeys(result)  # in order, each once; only readers of what rose are looked at again
+    while waiting:
+        id_ = next(iter(waiting))
+        del waiting[id_]
+        result[id_] = max(
+            (0, *(level[n] for n in needs[id_]), *(level[n] + 1 for n in avoids[id_] if n in known))
+        )
+        if result[id_] > MAX_STRATA:
+            _report(alternatives, makers, id_, messages)
             return None
+        for node in makers[id_]:
+            if level[node] < result[id_]:
+                level[node] = result[id_]
+                waiting |= readers[node]
     return result
 
 
-def _report(alternatives: Sequence[Alternative], makers: dict[str, list[Node]], messages: Messages) -> None:
-    """Find one ring that goes through an `unless` and name every rule on it."""
+def _report(
+    alternatives: Sequence[Alternative], makers: dict[str, list[Node]], highest: str, messages: Messages
+) -> None:
+    """Name every rule of one ring that goes through an `unless`; where there is none, the rule that stands too high."""
     edges: dict[Node, list[tuple[Node, Alternative]]] = defaultdict(list)
     for a in alternatives:
         bodies = [n for n, _ in read((*a.ground, *a.records, *(p for g in a.unless for p in g)))]
@@ -88,22 +93,27 @@ def _report(alternatives: Sequence[Alternative], makers: dict[str, list[Node]], 
                     step = "let `unless` look at facts, or at something that does not depend on this rule"
                     messages.add("KN231", text, *spans, next_step=step)
                     return
+    rule = next(a.rule for a in alternatives if a.id == highest)
+    text = f"`{rule.id}` rests on more than {MAX_STRATA} levels of `unless`, one looking at the next"
+    messages.add("KN221", text, rule.span, next_step="shorten the chain: let `unless` look at facts")
 
 
 def _path(
     edges: dict[Node, list[tuple[Node, Alternative]]], start: Node, goal: Node
 ) -> list[Alternative] | None:
     """The rules on a way from start down to goal; [] when they are the same; None when there is none."""
-    if start == goal:
-        return []
-    queue: list[tuple[Node, list[Alternative]]] = [(start, [])]
-    seen = {start}
-    while queue:
-        node, used = queue.pop(0)
+    came: dict[Node, tuple[Node, Alternative]] = {}
+    queue = deque([start])
+    while queue and goal not in came:
+        node = queue.popleft()
         for body, rule in edges[node]:
-            if body == goal:
-                return [*used, rule]
-            if body not in seen:
-                seen.add(body)
-                queue.append((body, [*used, rule]))
-    return None
+            if body not in came and body != start:
+                came[body] = node, rule
+                queue.append(body)
+    if start != goal and goal not in came:
+        return None
+    found: list[Alternative] = []
+    while goal != start:
+        goal, rule = came[goal]
+        found.insert(0, rule)
+    return found

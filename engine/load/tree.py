@@ -6,8 +6,11 @@ Scalars follow the YAML 1.2 core habit, so `yes`, `no`, `on` and `off` stay word
 
 from __future__ import annotations
 
+import bisect
 import copy
+import os
 import re
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,13 +18,13 @@ from typing import Any
 
 import yaml
 
-from ..diagnostics.message import Messages
+from ..diagnostics.message import ENOUGH, Messages
 from ..model.span import Span
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 40
 MAX_BRACKETS = 200
-MAX_NODES = 400_000
+MAX_NODES = 200_000
 _INT = re.compile(r"[-+]?(0|[1-9][0-9]{0,15})\Z")
 _FLOAT = re.compile(r"[-+]?([0-9]{1,16}\.[0-9]{1,16}|[0-9]{1,16}(\.[0-9]+)?[eE][-+]?[0-9]{1,3})\Z")
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -50,18 +53,21 @@ class Tree:
 
     def without(self, broken: Iterable[Path_]) -> Tree:
         """The tree without the values at these paths; the places of the rest stay right."""
-        gone = sorted(set(broken), key=lambda p: (len(p), str(p)), reverse=True)
+        gone = set(broken)
         value = copy.deepcopy(self.value)
-        for *way, last in gone:
+        items: dict[Path_, list[int]] = defaultdict(list)
+        for *way, last in sorted(gone, key=lambda p: (len(p), str(p)), reverse=True):
             inner = value
             for step in way:
                 inner = inner[step]
             inner[last] = _GONE
-        moved = {path: _moved(path, gone) for path in {*self.values, *self.keys}}
+            if isinstance(last, int):
+                bisect.insort(items[tuple(way)], last)
         places = [
-            {moved[p]: s for p, s in old.items() if moved[p] is not None} for old in (self.values, self.keys)
+            {moved: span for path, span in old.items() if (moved := _moved(path, gone, items)) is not None}
+            for old in (self.values, self.keys)
         ]
-        return Tree(self.file, _kept(value), *places)  # type: ignore[arg-type]
+        return Tree(self.file, _kept(value), *places)
 
 
 _GONE: Any = object()
@@ -73,16 +79,21 @@ def _kept(value: Any) -> Any:
     return [_kept(v) for v in value if v is not _GONE] if isinstance(value, list) else value
 
 
-def _moved(path: Path_, gone: list[Path_]) -> Path_ | None:
+def _moved(path: Path_, gone: set[Path_], items: dict[Path_, list[int]]) -> Path_ | None:
     """Where a value stands once others are gone: items of a list move up; None for what is gone itself."""
-    if any(path[: len(g)] == g for g in gone):
-        return None
-    return tuple(
-        step - sum(g[:i] == path[:i] and len(g) == i + 1 and g[i] < step for g in gone)  # type: ignore[operator]
-        if isinstance(step, int)
-        else step
-        for i, step in enumerate(path)
-    )
+    moved = []
+    for i, step in enumerate(path):
+        if path[: i + 1] in gone:
+            return None
+        earlier = items.get(path[:i], []) if isinstance(step, int) else []
+        moved.append(step - bisect.bisect(earlier, step) if isinstance(step, int) else step)
+    return tuple(moved)
+
+
+def lies_in(path: Path, folder: Path) -> bool:
+    """True when a file is really below a folder, after every link was followed."""
+    inside = os.path.realpath(folder)
+    return os.path.commonpath((inside, os.path.realpath(path))) == inside
 
 
 class _StopError(Exception):
@@ -130,6 +141,9 @@ def _read_text(path: Path, name: str, messages: Messages) -> str | None:
 def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
     """Parse YAML text. On any problem, add messages and return None."""
     messages.lines[name] = text.splitlines()
+    if text.count(",") + text.count("\n") > MAX_NODES:  # told before they cost memory
+        _too_many(Span(name, 1, 1), messages)
+        return None
     deepest = _too_deep(text, name)
     if deepest:
         messages.add("KN107", "nested too deeply", deepest, next_step="flatten the file")
@@ -152,12 +166,16 @@ def parse_tree(text: str, name: str, messages: Messages) -> Tree | None:
         )
         return None
     reader = _Reader(name, messages)
-    before = len(messages.items)
     try:
         value = reader.build(node, (), 0)
     except _StopError:
         return None
-    return Tree(name, value, reader.values, reader.keys) if len(messages.items) == before else None
+    return Tree(name, value, reader.values, reader.keys) if len(messages.items) == reader.before else None
+
+
+def _too_many(span: Span, messages: Messages) -> None:
+    text = f"more than {MAX_NODES:,} values: this is a file of another kind"
+    messages.add("KN107", text, span, next_step="check that it is the file you meant")
 
 
 def _too_deep(text: str, name: str) -> Span | None:
@@ -203,7 +221,7 @@ class _Reader:
     """Turns a node graph into plain values and places."""
 
     def __init__(self, name: str, messages: Messages) -> None:
-        self.name, self.messages, self.count = name, messages, 0
+        self.name, self.messages, self.count, self.before = name, messages, 0, len(messages.items)
         self.seen: set[int] = set()
         self.values: dict[Path_, Span] = {}
         self.keys: dict[Path_, Span] = {}
@@ -221,8 +239,9 @@ class _Reader:
             self.messages.add("KN107", "nested too deeply", span, next_step="flatten the file")
             raise _StopError
         if self.count > MAX_NODES:
-            text = f"more than {MAX_NODES:,} values: this is a file of another kind"
-            self.messages.add("KN107", text, span, next_step="check that it is the file you meant")
+            _too_many(span, self.messages)
+            raise _StopError
+        if len(self.messages.items) - self.before > ENOUGH:
             raise _StopError
         if id(node) in self.seen:
             text = "an alias repeats this value; aliases can multiply without end and are not used here"

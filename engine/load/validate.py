@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from functools import cache
 from importlib import resources
+from itertools import islice
 from typing import Any
 
-from ..diagnostics.message import Messages
+from ..diagnostics.message import ENOUGH, Messages
 from ..diagnostics.nearest import nearest
 from .form import certain
 from .tree import Path_, Tree
@@ -40,7 +41,7 @@ def sound_part(tree: Tree, name: str, messages: Messages) -> tuple[Tree | None, 
     """
     broken, ids = set[Path_](), set[str]()
     errors = _errors(tree, name, messages)
-    if not errors or not isinstance(tree.value, dict):
+    if not errors or not isinstance(tree.value, dict) or len(errors) > ENOUGH:
         return None if errors else tree, ids
     for error in errors:
         path = tuple(error.absolute_path)
@@ -59,7 +60,7 @@ def sound_part(tree: Tree, name: str, messages: Messages) -> tuple[Tree | None, 
 def _errors(tree: Tree, name: str, messages: Messages) -> list[Any]:
     if certain(tree.value, schema(name)):
         return []
-    found = list(_validator(name).iter_errors(tree.value))
+    found = list(islice(_validator(name).iter_errors(tree.value), ENOUGH + 1))
     unformed = {tuple(e.absolute_path) for e in found if e.validator == "pattern"}
     found = [e for e in found if e.validator != "format" or tuple(e.absolute_path) not in unformed]
     for error in found:
@@ -97,8 +98,8 @@ def _report(error: Any, tree: Tree, messages: Messages) -> None:
         _report(_best(error), tree, messages)
     elif error.validator in ("additionalProperties", "unevaluatedProperties"):
         known = list(error.schema.get("properties", {}))
-        for key in _extra(error):
-            hint = nearest(key, known)
+        for key in islice(_extra(error), ENOUGH):
+            hint = "" if messages.enough else nearest(key, known)
             step = "remove it" if not known else f"known here: {', '.join(known)}"
             text = f"`{key}` is not known in {where}"
             messages.add("KN110", text, tree.key(*path, key), nearest=hint, next_step=step)
@@ -108,7 +109,7 @@ def _report(error: Any, tree: Tree, messages: Messages) -> None:
             messages.add("KN111", f"{where} has no `{key}`", span, next_step=f"add `{key}:`")
     elif error.validator == "enum":
         words = [str(v) for v in error.validator_value]
-        hint = nearest(str(error.instance), words)
+        hint = "" if messages.enough else nearest(str(error.instance), words)
         text = f"`{_short(error.instance)}` is not one of: {', '.join(words)}"
         messages.add("KN112", text, span, nearest=hint, next_step="use one of the listed words")
     elif error.validator == "type":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import PurePath
@@ -13,7 +12,7 @@ from ..diagnostics.codes import CODES
 from ..diagnostics.message import Culprit, Message
 from ..review.check import LEVELS, Review
 from .messages import message_text
-from .plain import Page, clean
+from .plain import Page, as_json, clean
 from .words import STRENGTH, several
 
 SARIF = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -80,7 +79,7 @@ def findings_json(review: Review) -> str:
             {**_data(m), "reason": a.reason, "accepted_at": str(a.span)} for m, a in review.accepted
         ],
     }
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    return as_json(data)
 
 
 def _packs(review: Review) -> Sequence[Any]:
@@ -117,7 +116,7 @@ def findings_sarif(review: Review, version: str) -> str:
     driver = {"name": "knockon", "semanticVersion": version, "rules": [_rule(c) for c in codes]}
     run = {"tool": {"driver": driver}, "columnKind": "unicodeCodePoints", "results": results}
     log = {"$schema": SARIF, "version": "2.1.0", "runs": [run]}
-    return json.dumps(log, indent=1, ensure_ascii=False) + "\n"
+    return as_json(log)
 
 
 def _rule(code: str) -> dict[str, Any]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 
 from ..model.handover import Handover
 from ..model.plan import WAIVED
-from .plain import Page, clean
+from .plain import Page, as_json, clean
 from .plan_json import plain
 from .words import CLOSING, WHO, several
 
@@ -52,4 +51,4 @@ def _text(found: Handover, page: Page) -> Iterator[str]:
 def handover_json(found: Handover) -> str:
     """The same as indented JSON text, by schemas/handover.schema.json."""
     data = {"version": VERSION, "ready": found.ready, **plain(found)}
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    return as_json(data)

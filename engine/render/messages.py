@@ -10,6 +10,7 @@ from ..model.span import NOWHERE
 from .plain import Page, clean
 
 MOST_SHOWN = 50
+MOST_PLACES = 20
 
 
 def messages_text(messages: Messages, page: Page) -> str:
@@ -35,9 +36,11 @@ def message_text(message: Message, lines: Mapping[str, list[str]], page: Page) -
     """One message."""
     head = f"{message.code} {message.level}: "
     parts = [page.wrap(message.text, first=head, hang=4)]
-    for culprit in message.culprits:
+    for culprit in message.culprits[:MOST_PLACES]:
         if culprit.span.file:
             parts += _place(culprit, lines, page)
+    if len(message.culprits) > MOST_PLACES:
+        parts.append(f"  ... and {len(message.culprits) - MOST_PLACES} more places")
     if message.nearest:
         parts.append(page.wrap(f"did you mean `{message.nearest}`?", first="   = ", hang=5))
     if message.next_step:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import re
 import textwrap
 import unicodedata
 from dataclasses import dataclass
+from typing import Any
 
 _CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
 _SAFE = {"\n"}
@@ -16,6 +19,15 @@ def clean(text: object) -> str:
     if told.isprintable():  # nothing of category C among it: the usual case, and much faster to see
         return told
     return "".join(c if c in _SAFE or unicodedata.category(c)[0] != "C" else "\ufffd" for c in told)
+
+
+_STEERS = re.compile("[\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff]")
+
+
+def as_json(data: Any) -> str:
+    """Indented JSON; what could steer a terminal is written as its number, which is the same text to a program."""
+    text = json.dumps(data, indent=1, ensure_ascii=False)
+    return _STEERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
@@ -10,18 +9,14 @@ from typing import Any
 from ..model.plan import Line, Plan, Support
 from ..model.program import Labour
 from ..model.span import Span
+from .plain import as_json
 
 VERSION = 1
 
 
 def plan_json(plan: Plan) -> str:
     """The plan as indented JSON text; same plan, same bytes."""
-    return json.dumps(plan_data(plan), indent=1, ensure_ascii=False, sort_keys=False) + "\n"
-
-
-def as_json(data: Any) -> str:
-    """Any other answer as indented JSON text."""
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    return as_json(plan_data(plan))
 
 
 def plan_data(plan: Plan) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import PurePath
+from urllib.parse import quote
 
 from ..diagnostics.codes import AREAS, CODES
 from ..load.rules import expand
@@ -51,16 +52,23 @@ def _index(areas: dict[str, list[Rule]], program: Program) -> str:
         lines.append(f"- {_md(pack.title)} (`{pack.name}` {pack.version}, {pack.date})")
         lines += [f"  - {version}: {_md(text)}" for version, text in pack.changes]
     for area, rules in areas.items():
-        lines += ["", f"## {area}", "", f"[{several(len(rules), 'rule')} in words](rules/{area}.md)", ""]
+        lines += [
+            "",
+            f"## {_md(area)}",
+            "",
+            f"[{several(len(rules), 'rule')} in words](rules/{quote(area)}.md)",
+            "",
+        ]
         lines += ["| rule | title | strength |", "|---|---|---|"]
         lines += [
-            f"| [{r.id}](rules/{area}.md#{r.id.lower()}) | {_md(r.title)} | {_strength(r)} |" for r in rules
+            f"| [{r.id}](rules/{quote(area)}.md#{r.id.lower()}) | {_md(r.title)} | {_strength(r)} |"
+            for r in rules
         ]
     return "\n".join(lines) + "\n"
 
 
 def _area_page(area: str, rules: Iterable[Rule], program: Program) -> str:
-    parts = [MADE + f"# {area}\n\n[All rules](../rules.md)"]
+    parts = [MADE + f"# {_md(area)}\n\n[All rules](../rules.md)"]
     return "\n\n".join([*parts, *("\n\n".join(_rule(r, program)) for r in rules)]) + "\n"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -21,7 +20,7 @@ from ..model.supplement import (
 )
 from .phrases import STRENGTH as STRENGTH_WORDS
 from .phrases import fact_words
-from .plain import Page, clean
+from .plain import Page, as_json, clean
 from .plan_json import plain, support_data
 from .words import CLOSING
 
@@ -119,7 +118,7 @@ def supplement_json(found: Supplement) -> str:
         "packs": [_pack(p) for p in found.packs],
         "changes": [_data(c) for c in found.changes],
     }
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    return as_json(data)
 
 
 def _pack(change: PackChange) -> dict[str, Any]:

@@ -55,7 +55,9 @@ MEMORY: Final = "from memory: read the section before quoting it"
 LONGEST: Final = 1500
 
 # Terminal escapes, line separators, lone surrogates and direction overrides change how other text reads.
-_HARMFUL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]")
+_HARMFUL = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
+)
 _BREAKS = re.compile("[\t\n\r\u2028\u2029]+")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
@@ -11,7 +12,7 @@ from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..load.case import build_case
-from ..load.tree import MAX_BYTES, MAX_DEPTH, Tree, read_tree
+from ..load.tree import MAX_BYTES, MAX_DEPTH, MAX_NODES, Tree, lies_in, read_tree
 from ..load.validate import validate
 from ..model.case import Case
 from ..model.program import Program
@@ -45,8 +46,7 @@ def body_of_cases(path: Path) -> Iterator[Item]:
 
 
 def _folder(folder: Path) -> Iterator[Item]:
-    root = folder.resolve()
-    names = sorted(p for p in folder.rglob("*") if p.suffix in SUFFIXES and root in p.resolve().parents)
+    names = sorted(p for p in folder.rglob("*") if p.suffix in SUFFIXES and lies_in(p, folder))
     for number, name in enumerate(names):
         yield Item(number, str(name))
 
@@ -94,11 +94,12 @@ def first_problem(error: InputError) -> str:
 def _json_tree(item: Item, messages: Messages) -> Tree | None:
     file, _, row = item.at.rpartition(":")
     here = Span(file, int(row), 1)
-    problem = "too long" if len(item.line or b"") > MAX_BYTES else ""
+    line = item.line or b""
+    problem = "too long" if len(line) > MAX_BYTES or line.count(b",") > MAX_NODES else ""
     value: Any = None
     if not problem:
         try:
-            value = json.loads(item.line or b"", object_pairs_hook=_once, parse_constant=_refuse)
+            value = json.loads(line, object_pairs_hook=_once, parse_constant=_refuse)
             problem = "nested too deeply" if _depth(value) > MAX_DEPTH else ""
         except (ValueError, RecursionError) as error:
             problem = str(error) if isinstance(error, ValueError) else "nested too deeply"
@@ -112,8 +113,8 @@ def _json_tree(item: Item, messages: Messages) -> Tree | None:
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        keys = [key for key, _ in pairs]
-        raise ValueError(f"`{next(k for k in keys if keys.count(k) > 1)[:80]}` is written twice")
+        twice = next(k for k, times in Counter(key for key, _ in pairs).items() if times > 1)
+        raise ValueError(f"`{twice[:80]}` is written twice")
     return found
 
 

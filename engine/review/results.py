@@ -28,6 +28,8 @@ class ResultsFile:
         self.path, self.run = path, run
         self.done, self.bad, self.last = 0, 0, ""
         try:
+            if path.exists() and not path.is_file():  # a pipe would never answer
+                raise OSError(0, "is a directory" if path.is_dir() else "not a regular file")
             self.file = path.open("r+b" if path.exists() else "x+b")
         except OSError as error:
             raise self._unwritable(error) from error
@@ -81,7 +83,7 @@ class ResultsFile:
         head = {"number": result.number, "at": result.at, "state": result.state, "run": self.run}
         text = json.dumps({**head, **result.value}, ensure_ascii=False, separators=(",", ":"))
         try:
-            self.file.write(text.encode("utf-8", "replace") + b"\n")
+            self.file.write(text.encode("utf-8", "backslashreplace") + b"\n")
             self.file.flush()
         except OSError as error:
             raise self._unwritable(error) from error

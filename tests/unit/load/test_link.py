@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 from knockon.engine.diagnostics.message import InputError
-from knockon.engine.load.link import MAX_MATCHES, MAX_RECORD_PATTERNS, is_record
+from knockon.engine.load.bounds import MAX_MATCHES, MAX_RECORD_PATTERNS
+from knockon.engine.load.link import is_record
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.catalogue import Test as FactTest
 from knockon.engine.model.program import Program
@@ -98,7 +99,7 @@ def test_drafts_and_retired_rules_are_kept_but_never_evaluated(tmp_path: Path) -
 
 def test_joins_are_bounded(tmp_path: Path) -> None:
     free = ", ".join(f"{{touched: any, side: ${v}}}" for v in "abcdef")
-    joined = ", ".join("{touched: any, side: $s}" for _ in range(MAX_RECORD_PATTERNS))
+    joined = ", ".join("{touched: $p, side: $s}" for _ in range(MAX_RECORD_PATTERNS))
     assert codes(problems(tmp_path, rule(body=f"when: [{free}]"))) == ["KN221"]
     assert codes(problems(tmp_path, rule(body=f"when: [{joined}]"))) == []
     assert codes(problems(tmp_path, rule(body=f"when: [{joined}, {{derived: d_jolt}}]"))) == ["KN221"]
