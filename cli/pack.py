@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Collection
-from contextlib import closing
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -21,7 +19,9 @@ from ..engine.render.plain import as_json, clean
 from . import stack
 from .completion import packs
 from .files import made_folder, write_atomically
+from .pack_effect import effect
 from .page import page
+from .stack import Form
 
 pack_app = typer.Typer(help="The bench of whoever maintains rule packs.", no_args_is_help=True)
 Dirs = Annotated[
@@ -32,13 +32,6 @@ Dirs = Annotated[
         autocompletion=packs,
     ),
 ]
-
-
-class Form(StrEnum):
-    """Text for people, JSON for programs."""
-
-    TEXT = "text"
-    JSON = "json"
 
 
 class Grid(StrEnum):
@@ -140,65 +133,7 @@ def matrix(
         sys.stdout.write(matrix_text(found, program, page()))
 
 
-@pack_app.command()
-def effect(
-    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was; `none` for no pack.")],
-    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be, or `none`.")],
-    cases: Annotated[Path, typer.Option(metavar="PATH", help="A folder of cases, or a JSON Lines file.")],
-    under: Annotated[
-        list[Path] | None, typer.Option(metavar="DIR", help="A pack below both, lowest first; repeatable.")
-    ] = None,
-    over: Annotated[
-        list[Path] | None, typer.Option(metavar="DIR", help="A pack above both; repeatable.")
-    ] = None,
-    format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
-    scheduler: stack.Scheduler = "",
-    workers: stack.Workers = stack.CORES,
-    memory: stack.MemoryMB = stack.MEMORY_MB,
-    seconds: stack.Seconds = stack.SECONDS,
-) -> None:
-    """Say which stored plans a change of packs alters, and why.
-
-    Every case of a folder or file is planned under both; each difference is
-    traced to the rule that makes it.
-
-    Example: knockon pack effect none my_shop --under base --cases cases.jsonl
-
-    Exits with 1 when a plan changes or a case could not be compared. Stopped
-    with Ctrl-C, it reports the cases compared so far.
-    """
-    from ..engine.render.effect import effect_data, effect_text
-    from ..engine.render.words import several
-    from ..engine.review.batch import Job
-    from ..engine.review.effect import effect_work
-    from ..engine.review.tally import Tally
-
-    below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
-    before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
-    tally = Tally(load_program(before), load_program(after))
-    named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
-    job = Job(effect_work, named, memory << 20, seconds)
-    tick = stack.ticker("effect")
-    items = stack.cases_at(cases, scheduler)
-    stopped = False
-    try:
-        with closing(stack.run_everywhere(items, job, workers, scheduler)) as stream:
-            for result in stream:
-                tally.add(result)
-                tick(tally.cases, tally.left_out)
-    except KeyboardInterrupt:
-        stopped = True
-        if not tally.cases:
-            raise
-    stack.end_tick()
-    sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
-    if stopped:
-        sys.stderr.write(
-            f"the report is of the {several(tally.cases, 'case')} compared before it was stopped\n"
-        )
-        raise KeyboardInterrupt
-    if tally.changed or tally.left_out:
-        raise typer.Exit(1)
+pack_app.command()(effect)
 
 
 @pack_app.command()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -13,6 +14,14 @@ import typer
 from ..engine.load.cache import built_in_folders
 from ..engine.review.batch import Job, Result, run_cases
 from ..engine.review.cases import Item, body_of_cases
+
+
+class Form(StrEnum):
+    """Text for people, JSON for programs."""
+
+    TEXT = "text"
+    JSON = "json"
+
 
 CasesPath = Annotated[Path, typer.Argument(metavar="CASES", help="A folder of cases, or a JSON Lines file.")]
 Scheduler = Annotated[

@@ -70,6 +70,14 @@ class ResultsFile:
                 return
         raise self._foreign(self.done)
 
+    def earlier(self) -> Iterator[Result]:
+        """The results that were there when the file was opened."""
+        with self.path.open("rb") as lines:
+            for line in islice(lines, self.done):
+                value = json.loads(line)
+                number, at, state, _ = (value.pop(name) for name in ("number", "at", "state", "run"))
+                yield Result(number, at, state, value)
+
     def rest(self, items: Iterator[Item]) -> Iterator[Item]:
         """The items that are not done yet. InputError when those that are done are not these."""
         last = next(islice(items, self.done - 1, None), None) if self.done else None

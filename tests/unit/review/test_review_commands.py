@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Iterable
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 from knockon.cli import stack
 from knockon.engine.infer.rules_engine import core
 from knockon.engine.render.reference import MADE
 from knockon.engine.review.batch import OK, Result
+from knockon.engine.review.cases import Item
 
 Pack = Callable[..., Path]
 Knockon = Callable[..., "Ran"]
@@ -109,6 +110,36 @@ def test_a_stopped_effect_run_reports_what_it_compared(
     assert ran.err.startswith("the report is of the 2 cases compared before it was stopped\n")
     monkeypatch.setattr(stack, "run_everywhere", stopped(0))
     assert run_knockon("pack", "effect", old, new, "--cases", str(body))[:2] == (130, "")
+
+
+def test_a_stopped_effect_run_goes_on_where_it_was(
+    run_knockon: Knockon, pack: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The report of a run in two pieces is that of one, and nothing is compared twice."""
+    old, new = str(pack("old")), str(pack("new", T002=None))
+    body, out = tmp_path / "cases.jsonl", tmp_path / "found.jsonl"
+    body.write_text((json.dumps(CASE) + "\n") * 5 + "no case\n")
+    arguments = ("pack", "effect", old, new, "--cases", str(body))
+    whole = run_knockon(*arguments).out
+    everywhere, taken = stack.run_everywhere, []
+
+    def stopped(items: Iterable[Item], *rest: Any) -> Generator[Result, None, None]:
+        for result in everywhere(items, *rest):
+            if len(taken) == 2:
+                raise KeyboardInterrupt
+            taken.append(result.number)
+            yield result
+
+    monkeypatch.setattr(stack, "run_everywhere", stopped)
+    assert run_knockon(*arguments, "--out", str(out)).code == 130
+    assert len(out.read_text().splitlines()) == 2
+    taken.append(-1)  # from now on it runs through
+    ran = run_knockon(*arguments, "--out", str(out), "--resume")
+    assert (ran.out, taken) == (whole, [0, 1, -1, 2, 3, 4, 5])
+    assert run_knockon(*arguments, "--out", str(out)).code == 2
+    other = run_knockon("pack", "effect", new, old, "--cases", str(body), "--out", str(out), "--resume")
+    assert (other.code, "of another run" in other.err) == (2, True)
+    assert run_knockon(*arguments, "--resume").code == 2
 
 
 def test_promise_asks_for_known_ids(run_knockon: Knockon, pack: Pack) -> None:

@@ -1,0 +1,107 @@
+"""`knockon pack effect`: which stored plans a change of packs alters, and which rule does it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+from contextlib import ExitStack, closing
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ..engine.model.version import VERSION
+from ..engine.render.plain import as_json
+from . import stack
+from .files import refuse_same
+from .page import page
+from .stack import Form
+
+if TYPE_CHECKING:
+    from ..engine.review.tally import Tally
+
+
+def effect(
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="The pack as it was; `none` for no pack.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="The pack as it would be, or `none`.")],
+    cases: Annotated[Path, typer.Option(metavar="PATH", help="A folder of cases, or a JSON Lines file.")],
+    under: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack below both, lowest first; repeatable.")
+    ] = None,
+    over: Annotated[
+        list[Path] | None, typer.Option(metavar="DIR", help="A pack above both; repeatable.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Keep what was found, one JSON line a case.")
+    ] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on where a run with --out stopped.")] = False,
+    format: Annotated[Form, typer.Option(help="Text or JSON.")] = Form.TEXT,
+    scheduler: stack.Scheduler = "",
+    workers: stack.Workers = stack.CORES,
+    memory: stack.MemoryMB = stack.MEMORY_MB,
+    seconds: stack.Seconds = stack.SECONDS,
+) -> None:
+    """Say which stored plans a change of packs alters, and why.
+
+    Every case of a folder or file is planned under both; each difference is
+    traced to the rule that makes it.
+
+    Example: knockon pack effect none my_shop --under base --cases cases.jsonl
+
+    Exits with 1 when a plan changes or a case could not be compared. Stopped
+    with Ctrl-C, it reports the cases compared so far; with `--out` a later run
+    goes on from there.
+    """
+    if out:
+        refuse_same(out, cases)
+    if resume and out is None:
+        raise typer.BadParameter("`--resume` goes on with the file of `--out`: name it")
+    from ..engine.load.pack import load_program
+    from ..engine.render.effect import effect_data, effect_text
+    from ..engine.render.words import several
+    from ..engine.review.batch import Job
+    from ..engine.review.effect import effect_work
+    from ..engine.review.results import ResultsFile
+    from ..engine.review.tally import Tally
+
+    below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
+    before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
+    tally = Tally(load_program(before), load_program(after))
+    named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
+    job = Job(effect_work, named, memory << 20, seconds)
+    tick = stack.ticker("effect")
+    items = stack.cases_at(cases, scheduler)
+    stopped = False
+    try:
+        with ExitStack() as open_:
+            kept = open_.enter_context(ResultsFile(out, _run_id(tally), resume)) if out else None
+            if kept:
+                for result in kept.earlier():
+                    tally.add(result)
+                items = kept.rest(items)
+            stream = open_.enter_context(closing(stack.run_everywhere(items, job, workers, scheduler)))
+            for result in stream:
+                if kept:
+                    kept.write(result)
+                tally.add(result)
+                tick(tally.cases, tally.left_out)
+    except KeyboardInterrupt:
+        stopped = True
+        if not tally.cases:
+            raise
+    stack.end_tick()
+    sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
+    if stopped:
+        sys.stderr.write(
+            f"the report is of the {several(tally.cases, 'case')} compared before it was stopped\n"
+        )
+        raise KeyboardInterrupt
+    if tally.changed or tally.left_out:
+        raise typer.Exit(1)
+
+
+def _run_id(tally: Tally) -> str:
+    """Short name of everything that decides what is found but the cases themselves."""
+    sides = (",".join(p.sha256 for p in side.packs) for side in (tally.old, tally.new))
+    return hashlib.sha256("\n".join([VERSION, "effect", *sides]).encode()).hexdigest()[:12]
