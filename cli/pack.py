@@ -230,7 +230,7 @@ def pages(
     out: Annotated[Path, typer.Option(metavar="DIR", help="The folder of pages.")] = Path("docs"),
     compare: Annotated[bool, typer.Option("--compare", help="Write nothing; say what would change.")] = False,
 ) -> None:
-    """Write a page for every area of rules and for all messages, from the packs.
+    """Write a page for every area of rules, for all messages and for all words of a case, from the packs.
 
     Example: knockon pack pages --out docs --compare
 

@@ -98,3 +98,11 @@ def day(at: str) -> str:
 def several(count: int, one: str, many: str = "") -> str:
     """`1 line`, `3 lines`."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+_MARKS = re.compile(r"([\\`*_\[\]<>|#])")
+
+
+def marked(text: object) -> str:
+    """Text for a Markdown page, where none of it may be read as a mark."""
+    return _MARKS.sub(r"\\\1", clean(text))
