@@ -192,6 +192,12 @@ Use one of the ids named, or ask `knockon why-not` for an operation that is not 
 KN327 no such operation
 No operation, or no place on the vehicle, is called that.
 Use the nearest name; docs/words.md lists every operation.
+KN328 done without outcome
+A line is recorded as done without a result and without a reading, so it would stay open.
+Say pass, fail or aborted, or give what was read.
+KN329 reading nobody asked for
+The operation asks for no reading of that name and no limit is on file for it, so it would be judged by nothing.
+Use one of the names listed; write it into the case file by hand if it is meant.
 KN330 vehicle number wrong
 The vehicle identification number breaks a rule of its form or its check digit.
 Read it again from the vehicle.

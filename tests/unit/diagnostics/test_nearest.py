@@ -55,7 +55,11 @@ PLACES_HIT = {"bl": "rear left corner", "lq": "left quarter and rear wheel", "wr
         ("Rear Left corner", "bl", ""),
         ("quarter", "lq", ""),
         ("rear wheel", "", "one of: lq (left quarter and rear wheel), wrl (left rear wheel)"),
-        ("nowhere", "", "one of: bl (rear left corner), lq (left quarter and rear wheel), wrl (left rear wheel)"),
+        (
+            "nowhere",
+            "",
+            "one of: bl (rear left corner), lq (left quarter and rear wheel), wrl (left rear wheel)",
+        ),
     ],
 )
 def test_a_name_is_also_found_by_what_a_person_says_for_it(wrong: str, hint: str, step: str) -> None:
