@@ -10,7 +10,11 @@ from ..model.plan import FAILED, HELD, PASSED, VOID, WAIVED, Line, Plan
 from ..model.program import Program
 
 WHO = {"documentation": "estimator", "scan": "scan_tech"}
-SETTLED_BY = {"order": "technician", "dispute": "lookup"}  # notices that stand in the way
+SETTLED_BY = {
+    "order": "technician",
+    "undated": "technician",
+    "dispute": "lookup",
+}  # notices that stand in the way
 
 
 def handover(plan: Plan, program: Program) -> Handover:
