@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from ..model.plan import Plan
 from ..model.span import Span
 
 STRENGTH: Final = {
@@ -93,6 +94,12 @@ def file_name(path: str) -> str:
 def day(at: str) -> str:
     """2026-11-27T11:00 as people write it: date, then time."""
     return at.replace("T", " ")
+
+
+def assumed_words(plan: Plan) -> str:
+    """What to say of a severity that rests on an assumption."""
+    sure = f"level {plan.severity_certain}" if plan.severity_certain else "no level"
+    return f"on what is assumed; {sure} is certain"
 
 
 def several(count: int, one: str, many: str = "") -> str:

@@ -13,6 +13,7 @@ from knockon.engine.plan.build import make_plan
 from knockon.engine.plan.handover import handover
 from knockon.engine.render.handover import handover_json, handover_text
 from knockon.engine.render.plain import Page
+from knockon.engine.render.text import plan_text
 from written import EXAMPLE, read
 
 DONE = EXAMPLE.read_text("utf-8")
@@ -108,3 +109,13 @@ def test_it_says_what_is_documented_and_never_that_a_car_is_safe(program: Progra
     data = json.loads(handover_json(found))
     Draft202012Validator(schema("handover")).validate(data)
     assert data["ready"] is found.ready
+
+
+def test_a_severity_that_rests_on_an_assumption_says_what_is_certain(program: Program) -> None:
+    head = "case: x\ndate: 2026-11-16\nintake:\n  event_type: collision\n  area: [rear]\n"
+    plan = make_plan(program, read(head, program))
+    assert (plan.severity, plan.severity_certain) == (3, 1)
+    assert "(on what is assumed; level 1 is certain)" in " ".join(plan_text(plan, program, Page()).split())
+    sure = make_plan(program, read(head + "  deployed: [curtain]\n", program))
+    assert (sure.severity, sure.severity_certain) == (4, 4)
+    assert "on what is assumed" not in plan_text(sure, program, Page())
