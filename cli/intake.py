@@ -217,7 +217,7 @@ class Session:
         self.asked.discard(stepped)
         if further:
             words = "all answers stand until you give another here; those after it are then asked again"
-            self.asker.dialogue.say(f"  {words}")
+            self.asker.dialogue.say(self.asker.dialogue.page.wrap(words, indent=2))
         elif self.base != self.file.text:
             self.asker.dialogue.say("  its answer stands until you give another; Enter takes it back")
         return earlier

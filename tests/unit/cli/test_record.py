@@ -113,6 +113,16 @@ def test_groups_and_codes_are_typed_in_one_line_each(run_knockon: Run, case: Pat
     assert log_of(case)[-1]["readings"] == {"codes": []}
 
 
+def test_that_work_is_dated_after_the_case_is_said_once_not_with_every_entry(
+    run_knockon: Run, case: Path
+) -> None:
+    day = ("--result", "pass", "--by", "X", "--at")
+    first = run_knockon("record", str(case), "--did", "lamp_check", *day, "2027-03-08")
+    second = run_knockon("record", str(case), "--did", "photo_set", *day, "2027-03-09")
+    assert "dated after the case" in first.out
+    assert "dated after the case" not in second.out
+
+
 def test_a_result_no_rule_asks_for_is_kept_and_named(run_knockon: Run, case: Path) -> None:
     ran = run_knockon("record", str(case), "--did", "hud_align", "--result", "pass", "--at", "2026-03-06")
     assert ran.code == 0

@@ -119,3 +119,12 @@ def test_a_severity_that_rests_on_an_assumption_says_what_is_certain(program: Pr
     sure = make_plan(program, read(head + "  deployed: [curtain]\n", program))
     assert (sure.severity, sure.severity_certain) == (4, 4)
     assert "on what is assumed" not in plan_text(sure, program, Page())
+
+
+def test_a_calibration_that_was_broken_off_is_missing_also_where_nobody_said_that_it_is_fitted(
+    program: Program,
+) -> None:
+    head = "case: x\ndate: 2026-11-16\nintake:\n  event_type: collision\n  area: [rear]\n"
+    log = "log:\n  - {at: 2026-11-16, did: cam_rear_cal, result: aborted}\n"
+    assert "cam_rear_cal" in {m.id for m in closed(head + log, program).missing}
+    assert "cam_rear_cal" not in {m.id for m in closed(head, program).missing}
