@@ -92,11 +92,16 @@ def started(case: Path | None, dialogue: Dialogue) -> Path:
     today = datetime.date.today().isoformat()
     name = ""
     while not name or len(name) > 80:
-        name = dialogue.line(
-            f"what your shop calls this case{clean(f' [{case.stem}]') if case else ''}> "
-        ) or (case.stem if case else "")
-    date = "?"
+        stem = clean(case.stem) if case else ""
+        asked = f"what your shop calls this case{f' [{stem}]' if stem else ''}> "
+        name = dialogue.line(asked) or (case.stem if case else "")
+        if name == "?":
+            dialogue.say("  any name your shop finds the job by, as a job number")
+            name = ""
+    date = ""
     while not _is_date(date):
+        if date:
+            dialogue.say(f"  `{date}` is no day written as {today}")
         date = dialogue.line(f"date of the case, as {today} [today]> ") or today
     vehicle = dialogue.line("the vehicle, in your own words [not said]> ")
     path = case or Path((re.sub(r"[^\w.-]+", "-", name).strip("-.") or "case") + ".yaml")
@@ -181,7 +186,7 @@ class Session:
             raise StoppedError
         if key == "?":
             tried = replace(question, answers=try_answers(self.evidence, question, alone=self.alone))
-            self.asker.dialogue.say(help_text(tried, self.asker.dialogue.page))
+            self.asker.dialogue.say(help_text(tried, self.plan, self.asker.dialogue.page))
             return question
         if key == "a":
             self._add_parts()
@@ -206,11 +211,16 @@ class Session:
 
     def _back(self, question: Question) -> Question:
         """The question before, to be answered anew into the text as it was before its answer."""
-        if not self.history or self.base != self.file.text:
+        if not self.history:
             self.asker.dialogue.say("  no further back; the file can be corrected by hand at any time")
             return question
+        stepped, further = question.fact, self.base != self.file.text
         earlier, self.base = self.history.pop()
-        if self.base != self.file.text:
+        self.asked.discard(stepped)
+        if further:
+            words = "all answers stand until you give another here; those after it are then asked again"
+            self.asker.dialogue.say(self.asker.dialogue.page.wrap(words, indent=2))
+        elif self.base != self.file.text:
             self.asker.dialogue.say("  its answer stands until you give another; Enter takes it back")
         return earlier
 

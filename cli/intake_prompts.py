@@ -121,10 +121,21 @@ def some_of(text: str, choices: Mapping[str, str]) -> list[str]:
     pieces = [p for p in text.split(",") if p.strip()]
     if all(p.isdecimal() for p in text.replace(",", " ").split()):
         pieces = text.replace(",", " ").split()
-    found = {chosen(piece, choices) for piece in pieces}
+    found = {id_ for piece in pieces for id_ in _one_or_words(piece, choices)}
     if not found:
         raise WrongError("nothing named; 0 is none of them")
     return [id_ for id_ in choices if id_ in found]
+
+
+def _one_or_words(piece: str, choices: Mapping[str, str]) -> list[str]:
+    """One choice, or several said without commas between (`rear left` of the sides)."""
+    try:
+        return [chosen(piece, choices)]
+    except WrongError:
+        words = [w for w in piece.replace(";", " ").split() if w.lower() != "and"]
+        if len(words) < 2:
+            raise
+        return [chosen(word, choices) for word in words]
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +243,10 @@ class Asker:
         damage = ask("its damage", lambda t: chosen(t, {d: d for d in DAMAGE}))
         if damage:
             entry["damage"] = damage
+        where = f" {sides[entry['side']]}" if "side" in entry else ""
+        done = ", ".join(ACTION[a] for a in entry.get("actions", ())) or "nothing done yet"
+        words = f"{titles[name]}{where}: {done}; damage {entry.get('damage', 'not known yet')}"
+        self.dialogue.say(page.wrap(words, first="  + ", hang=4))
         return [Change(("parts",), add=((entry, ""),))]
 
     def _part_named(self, text: str, titles: Mapping[str, str]) -> str:

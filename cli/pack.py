@@ -196,10 +196,10 @@ def pages(
     out: Annotated[Path, typer.Option(metavar="DIR", help="The folder of pages.")] = Path("docs"),
     compare: Annotated[bool, typer.Option("--compare", help="Write nothing; say what would change.")] = False,
 ) -> None:
-    """Write the pages of rules and messages from the packs.
+    """Write the pages of rules, words and messages from the packs.
 
-    One for every area of rules, and one for all messages. A page of a pack
-    that is not among those given is taken away.
+    One for every area of rules, one for all messages, and one for all words of
+    a case. A page of a pack that is not among those given is taken away.
 
     Example: knockon pack pages --out docs --compare
 

@@ -19,6 +19,10 @@ from .page import page
 from .stack import Form
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ..engine.review.batch import Result
+    from ..engine.review.results import ResultsFile
     from ..engine.review.tally import Tally
 
 
@@ -70,22 +74,16 @@ def effect(
     tally = Tally(load_program(before), load_program(after))
     named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
-    tick = stack.ticker("effect")
     items = stack.cases_at(cases, scheduler)
     stopped = False
     try:
         with ExitStack() as open_:
             kept = open_.enter_context(ResultsFile(out, _run_id(tally), resume)) if out else None
-            if kept:
-                for result in kept.earlier():
-                    tally.add(result)
-                items = kept.rest(items)
-            stream = open_.enter_context(closing(stack.run_everywhere(items, job, workers, scheduler)))
-            for result in stream:
-                if kept:
-                    kept.write(result)
+            for result in kept.earlier() if kept else ():
                 tally.add(result)
-                tick(tally.cases, tally.left_out)
+            rest = kept.rest(items) if kept else items
+            stream = open_.enter_context(closing(stack.run_everywhere(rest, job, workers, scheduler)))
+            _take(stream, tally, kept)
     except KeyboardInterrupt:
         stopped = True
         if not tally.cases:
@@ -99,6 +97,16 @@ def effect(
         raise KeyboardInterrupt
     if tally.changed or tally.left_out:
         raise typer.Exit(1)
+
+
+def _take(stream: Iterable[Result], tally: Tally, kept: ResultsFile | None) -> None:
+    """Add up what is found, and keep it first where it is to be kept."""
+    tick = stack.ticker("effect")
+    for result in stream:
+        if kept:
+            kept.write(result)
+        tally.add(result)
+        tick(tally.cases, tally.left_out)
 
 
 def _run_id(tally: Tally) -> str:

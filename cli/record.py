@@ -16,7 +16,7 @@ from ..engine.load.case import build_case
 from ..engine.load.tree import parse_tree
 from ..engine.load.validate import validate
 from ..engine.measure.figures import ReadingError
-from ..engine.measure.log_readings import check_readings
+from ..engine.measure.log_readings import check_names, check_readings
 from ..engine.measure.typed import FORM, add_typed, typed_code
 from ..engine.model.case import Case
 from ..engine.model.places import expand
@@ -24,7 +24,6 @@ from ..engine.model.plan import Plan
 from ..engine.model.program import Program
 from ..engine.plan.build import make_plan
 from ..engine.plan.progress import line_id
-from ..engine.render.plain import clean
 from ..engine.render.recorded import recorded_text
 from .completion import lines
 from .files import locked, write_atomically
@@ -89,8 +88,11 @@ def record(
     readings = _readings(reading or [], code)
     if readings:
         entry["readings"] = readings
+    if did and not (event or waive or result or readings):
+        raise InputError(_without_outcome(did))
     before, after = append(case, entry, program)
-    sys.stdout.write(clean(f"written to {case}: {moment} {did_words(entry, program)}\n"))
+    written = f"written to {case}: {moment.replace('T', ' ')} {did_words(entry, program)}"
+    sys.stdout.write(page().wrap(written) + "\n")
     old, new = (
         make_plan(program, before, with_questions=False),
         make_plan(program, after, with_questions=False),
@@ -112,6 +114,13 @@ def _readings(typed: Iterable[str], codes: list[str] | None) -> dict[str, Any]:
     return readings
 
 
+def _without_outcome(did: str) -> Messages:
+    messages = Messages()
+    step = "add --result pass, fail or aborted, or --reading with what was read"
+    messages.add("KN328", f"`{did}` is said to be done, but not with what outcome", next_step=step)
+    return messages
+
+
 def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, Case]:
     """Append an entry under the file's lock; the case before and after. InputError writes nothing."""
     with locked(path):
@@ -123,6 +132,7 @@ def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, C
             raise InputError(messages)
         after = build_case(tree, program, messages)
         check_readings(after, program, messages)
+        check_names(after.log[-1:], after, program, messages)
         if messages.errors:
             raise InputError(messages)
         write_atomically(path, text)

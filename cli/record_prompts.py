@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Collection
+from collections.abc import Mapping
 from typing import Any
 
 import typer
 
-from ..engine.diagnostics.nearest import nearest
+from ..engine.diagnostics.nearest import fitting, titled
 from ..engine.measure.figures import ReadingError
 from ..engine.measure.typed import add_typed, typed_code
 from ..engine.model.places import PLACES
 from ..engine.model.plan import PASSED, WAIVED, Plan
 from ..engine.model.program import Program
+from ..engine.render.intake import choices_text
 from ..engine.render.plain import clean
+from .intake_prompts import WrongError, chosen
+from .page import page
 
-KINDS = ("done", "event", "waiver")
-OUTCOMES = ("pass", "fail", "aborted", "")
+KINDS = {"done": "done", "event": "event", "waiver": "waiver"}
+OUTCOMES = {"pass": "pass", "fail": "fail", "aborted": "aborted"}
+NOT_SAID = "(empty: not said)"
 HINTS = {"kg": "-2.56..-2.25 lb x20", "ohm/V": "620 ohm/V"}
 
 
@@ -26,19 +30,21 @@ def ask(plan: Plan, program: Program) -> dict[str, Any]:
     kind = _one_of("What is recorded: done, event or waiver?", KINDS, "done")
     answers: dict[str, Any] = {}
     if kind == "event":
-        answers["event"] = _one_of("Which event?", program.events, show=list(program.events))
+        answers["event"] = _shown("Which event?", titled(program.events))
         scope = program.events[answers["event"]].scope
         if scope != "vehicle":
-            names = program.parts if scope == "part" else program.systems
-            answers[scope] = _one_of(f"Which {scope}? (empty: not said)", ("", *names), "")
-        answers["side"] = _one_of("Where? (empty: not said)", PLACES, "")
+            names = titled(program.parts if scope == "part" else program.systems)
+            answers[scope] = _one_of(f"Which {scope}? {NOT_SAID}", names, "")
+        answers["side"] = _one_of(f"Where? {NOT_SAID}", titled(PLACES), "")
     else:
-        waiting = [
-            x.id for x in plan.lines if x.standing != "possible" and x.progress not in (PASSED, WAIVED)
-        ]
-        operations = {*program.operations, *(line.id for line in plan.lines)}
+        titles = {x.id: f"{x.place}: {x.title}".removeprefix(": ").replace("_", " ") for x in plan.lines}
+        waiting = {
+            x.id: titles[x.id]
+            for x in plan.lines
+            if x.standing != "possible" and x.progress not in (PASSED, WAIVED)
+        }
         key = "did" if kind == "done" else "waived"
-        answers[key] = _one_of("Which line?", operations, show=waiting)
+        answers[key] = _shown("Which line?", waiting, {**titled(program.operations), **titles})
         if kind == "done":
             answers |= _taken(answers[key].partition(".")[0], program)
         else:
@@ -55,7 +61,8 @@ def _taken(operation: str, program: Program) -> dict[str, Any]:
     answers: dict[str, Any] = {"reading": typed}
     if spec.kind == "scan":
         answers["code"] = _codes()
-    answers["result"] = _one_of("Result: pass, fail or aborted? (empty: by the readings)", OUTCOMES, "")
+    said = " (empty: by the readings)" if typed else ""
+    answers["result"] = _one_of(f"Result: pass, fail or aborted?{said}", OUTCOMES, "" if typed else None)
     return answers
 
 
@@ -84,17 +91,32 @@ def _codes() -> list[str]:
     return found
 
 
+def _shown(question: str, shown: Mapping[str, str], more: Mapping[str, str] | None = None) -> str:
+    """One of a numbered list; what is not on it, by its id or when only one name has the words."""
+    typer.echo("\n".join(choices_text(shown, page())), err=True)
+    return _one_of(f"{question} Its number, or a piece of its name:", shown, None, more)
+
+
 def _one_of(
-    question: str, names: Collection[str], default: str | None = None, show: list[str] | None = None
+    question: str,
+    names: Mapping[str, str],
+    default: str | None = None,
+    more: Mapping[str, str] | None = None,
 ) -> str:
-    if show:
-        _tell(f"one of: {', '.join(show)}")
     while True:
         text = _text(question, default=default)
-        if text in names:
+        if text in names or text in (more or ()) or not text:
             return text
-        hint = nearest(text, names)
-        _tell(f"`{text}` is not known" + (f"; did you mean `{hint}`?" if hint else ""))
+        others = fitting(text, more or {})
+        try:
+            found = chosen(text, names)
+        except WrongError as wrong:
+            if len(others) != 1:
+                typer.echo(page().wrap(str(wrong), indent=2), err=True)
+                continue
+            found = others[0]
+        typer.echo(page().wrap({**names, **(more or {})}[found], first="  = ", hang=4), err=True)
+        return found
 
 
 def _text(question: str, needed: bool = True, default: str | None = None) -> str:

@@ -8,10 +8,9 @@ from typing import Annotated
 import typer
 
 from ..engine.diagnostics.message import InputError, Messages
-from ..engine.diagnostics.nearest import nearest
+from ..engine.diagnostics.nearest import offer
 from ..engine.explain.whynot import why_not as explain
 from ..engine.model.places import PLACES
-from ..engine.model.span import Span
 from ..engine.plan.build import evidence_of
 from .completion import operations
 from .inputs import CaseFile, PackDirs, read_case, read_program
@@ -42,12 +41,10 @@ def why_not(
     name, _, place = operation.partition(".")
     if name not in program.operations or place not in PLACES:
         messages = Messages()
-        wrong, names = (
-            (name, list(program.operations)) if name not in program.operations else (place, list(PLACES))
-        )
-        text = f"`{wrong}` is no operation" if wrong == name else f"`{wrong}` is no place"
-        step = "`knockon schema pack` lists every operation"
-        messages.add("KN327", text, Span(str(case), 1, 1), nearest=nearest(wrong, names), next_step=step)
+        what = "place" if name in program.operations else "operation"
+        wrong, names = (place, PLACES) if what == "place" else (name, program.operations)
+        hint, step = offer(wrong, names, what)
+        messages.add("KN327", f"`{wrong}` is no {what}", nearest=hint, next_step=step)
         raise InputError(messages)
     answer = explain(evidence_of(program, read_case(case, program)), name, place)
     if format is Form.JSON:

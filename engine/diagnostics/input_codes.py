@@ -44,7 +44,7 @@ The value is of the right kind but breaks a limit or pattern.
 Write it as the message says.
 KN201 no such name
 The name is not in the vocabulary or catalogue of these packs.
-Take the nearest name; `knockon schema` lists them all.
+Take the nearest name; docs/words.md lists them all.
 KN202 name exists already
 Two entries of one catalogue have the same id.
 Use another id.
@@ -194,7 +194,13 @@ The plan has no line of that id.
 Use one of the ids named, or ask `knockon why-not` for an operation that is not planned.
 KN327 no such operation
 No operation, or no place on the vehicle, is called that.
-Use the nearest name; `knockon schema pack` lists every operation.
+Use the nearest name; docs/words.md lists every operation.
+KN328 done without outcome
+A line is recorded as done without a result and without a reading, so it would stay open.
+Say pass, fail or aborted, or give what was read.
+KN329 reading nobody asked for
+The operation asks for no reading of that name and no limit is on file for it, so it would be judged by nothing.
+Use one of the names listed; write it into the case file by hand if it is meant.
 KN330 vehicle number wrong
 The vehicle identification number breaks a rule of its form or its check digit.
 Read it again from the vehicle.

@@ -1,9 +1,12 @@
-"""The nearest valid name for a wrong one."""
+"""The nearest valid name for a wrong one, and what to offer where no name is near."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
+
+FEW = 24
+SHORT = 3  # a shorter wrong word is near to too many ids to be a slip of one of them
 
 
 def nearest(wrong: str, names: Iterable[str]) -> str:
@@ -15,3 +18,38 @@ def nearest(wrong: str, names: Iterable[str]) -> str:
     swapped = [name for name in names if sorted(name) == sorted(wrong)]
     found = difflib.get_close_matches(wrong, names, n=1, cutoff=0.75) or swapped
     return found[0] if found else ""
+
+
+def titled(names: Collection[str]) -> dict[str, str]:
+    """Ids with the words a person says for them; an id without a title stands for itself."""
+    if not isinstance(names, Mapping):
+        return {n: n for n in names if n}
+    return {n: str(v if isinstance(v, str) else getattr(v, "title", n)) for n, v in names.items() if n}
+
+
+def fitting(text: str, titles: Mapping[str, str]) -> list[str]:
+    """The ids whose name or title holds every word of the text, in whatever order."""
+    words = text.lower().replace("_", " ").split()
+    spoken = {id_: f"{title} {id_}".lower() for id_, title in titles.items()}
+    return [id_ for id_, said in spoken.items() if words and all(word in said for word in words)]
+
+
+def offer(wrong: str, names: Collection[str], what: str) -> tuple[str, str]:
+    """For a wrong name: the one that is meant, or else a next step that shows what there is."""
+    titles = titled(names)
+    if not titles:
+        return "", f"these packs have no {what} at all"
+    said = [id_ for id_, title in titles.items() if title.lower() == wrong.strip().lower()]
+    sure = len(wrong) >= SHORT or len(titles) > FEW
+    hint = said[0] if said else nearest(wrong, titles) if sure else ""
+    fit = fitting(wrong, titles) if sure and not hint else []
+    if hint or len(fit) == 1:
+        return hint or fit[0], ""
+    shown = fit if 0 < len(fit) <= FEW // 2 else list(titles) if len(titles) <= FEW else []
+    if not shown:
+        return "", f"docs/words.md lists every {what}"
+    return "", f"one of: {', '.join(_with_title(id_, titles[id_]) for id_ in shown)}"
+
+
+def _with_title(id_: str, title: str) -> str:
+    return id_ if title.lower() == id_.replace("_", " ") else f"{id_} ({title})"

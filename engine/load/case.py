@@ -76,21 +76,17 @@ def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
 
 def read_answers(tree: Tree, program: Program, messages: Messages) -> Answers:
     """All answers of a case file, before assumptions."""
-    answers = Answers()
+    answers, askable = Answers(), {k: spec for k, spec in program.facts.items() if k != DATE_FACT}
     for section in SECTIONS:
         for id_, raw in (tree.value.get(section) or {}).items():
             if id_ in NOT_FACTS.get(section, ()):
                 continue
-            if known(id_, _askable(program), "fact", tree.key(section, id_), messages):
+            if known(id_, askable, "fact", tree.key(section, id_), messages):
                 _answer(program.facts[id_], raw, section, tree, program, answers, messages)
     _fitted(tree, program, answers, messages)
     _scan_and_lookup(tree, program, answers, messages)
     _parts(tree, program, answers, messages)
     return answers
-
-
-def _askable(program: Program) -> set[str]:
-    return set(program.facts) - {DATE_FACT}
 
 
 def _answer(

@@ -5,11 +5,13 @@ Bad figures are refused when the case is read; here they become a remark, so tha
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ..diagnostics.message import Messages
+from ..diagnostics.nearest import offer
 from ..load.tree import Tree, parse_tree
 from ..model.case import Case, Entry
 from ..model.plan import ReadingSeen
@@ -93,6 +95,24 @@ def check_readings(case: Case, program: Program, messages: Messages) -> None:
             for name, wrong in _wrong(entry, case, program):
                 if wrong.cause not in said:
                     _report(wrong, place.of_reading(entry, name), messages)
+
+
+def check_names(entries: Iterable[Entry], case: Case, program: Program, messages: Messages) -> None:
+    """Add a message for every reading that neither its operation nor a limit on file knows, nor weights explain."""
+    from .taken import short
+
+    for entry in entries:
+        operation = program.operations.get(entry.did)
+        asked = {short(r.name) for r in operation.record if r.unit} if operation else set[str]()
+        looked_up = case.procedures.get(entry.did)
+        limits = {*program.limits.get(entry.did, ()), *(looked_up.limits if looked_up else ())}
+        names = sorted({*asked, *map(short, limits), "codes"})
+        for name, raw in entry.readings.items() if asked else ():
+            if short(name) not in names and not (isinstance(raw, Mapping) and "weights" in raw):
+                hint, step = offer(name, names, "reading")
+                text = f"`{entry.did}` asks for no reading called `{name}`"
+                span = _Places(case, messages).of_reading(entry, name)
+                messages.add("KN329", text, span, nearest=hint, next_step=step)
 
 
 def _wrong(entry: Entry, case: Case, program: Program) -> list[tuple[str, ReadingError]]:

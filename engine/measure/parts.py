@@ -144,7 +144,7 @@ def _seat(steps: dict[str, Raw], taken: Taken) -> Part:
     ]
     if found.return_error is not None:
         figures.append(
-            f"back to empty within {say(found.return_error, 3)} {found.unit} of the first empty reading"
+            f"back to empty within {say(abs(found.return_error), 3)} {found.unit} of the first empty reading"
         )
     open_ = [v for v in judged.values() if v.outcome is Outcome.NOT_CONCLUSIVE]
     silent = bool(loads) and found.returned is not None and all(v.limit is None for v in open_)

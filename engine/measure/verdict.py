@@ -77,7 +77,7 @@ def judge(reading: Reading, limit: Limit | None, uncertainty: Uncertainty | None
             Outcome.NOT_CONCLUSIVE,
             "none: no limit",
             f"the reading is {reading}, but no limit is on file",
-            "look up the limit in the repair procedure and add it to the case",
+            "look up the limit in the repair procedure and write it under `procedures:` in the case",
             reading,
         )
     reading = reading.to(limit.unit)

@@ -196,6 +196,7 @@ class Plan:
     engines: tuple[str, ...]
     severity: int
     severity_because: tuple[Support, ...]
+    severity_certain: int  # the level that no open answer can lower
     lines: tuple[Line, ...]
     questions: tuple[Question, ...]
     cautions: Mapping[str, str]

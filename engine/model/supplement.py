@@ -8,15 +8,16 @@ from .plan import Line, Support
 from .program import PackId
 from .span import Span
 
-ADDED, DROPPED, FIRMED, LOOSENED, STRENGTH, VOIDED = (
+ADDED, DROPPED, FIRMED, LOOSENED, STRENGTH, VOIDED, DOUBTED = (
     "added",
     "dropped",
     "firmed",
     "loosened",
     "strength",
     "voided",
+    "doubted",
 )
-KINDS = (ADDED, DROPPED, FIRMED, LOOSENED, STRENGTH, VOIDED)
+KINDS = (ADDED, DROPPED, FIRMED, LOOSENED, STRENGTH, VOIDED, DOUBTED)
 
 
 @dataclass(frozen=True, slots=True)

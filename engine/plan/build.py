@@ -12,7 +12,7 @@ from ..infer.run import infer
 from ..load.log import in_time_order
 from ..measure.standing import settle
 from ..model.case import Case, Procedure
-from ..model.outcome import POSSIBLE, PROVISIONAL, Outcome, Record
+from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
 from ..model.version import VERSION
@@ -51,7 +51,7 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
     needed = predecessors(program, certain)
     lines = [_line(evidence, found[key], needed[key]) for key in working_order(program, certain)]
     lines += [_line(evidence, found[key], ()) for key in working_order(program, maybe)]
-    level, because = _severity(evidence)
+    level, because = _severity(evidence, PROVISIONAL)
     return Plan(
         case=case.id,
         date=case.date,
@@ -61,6 +61,7 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         engines=outcome.engines,
         severity=level,
         severity_because=because,
+        severity_certain=_severity(evidence, FIRM)[0],
         lines=tuple(lines),
         questions=tuple(questions(evidence)) if with_questions else (),
         cautions=_used(
@@ -145,15 +146,15 @@ def _with_facts(support: Support, facts: tuple[object, ...]) -> Support:
     return replace(support, facts=facts)  # type: ignore[arg-type]
 
 
-def _severity(evidence: Evidence) -> tuple[int, tuple[Support, ...]]:
-    """The highest severity level the cautious reading reaches, and the rules that reach it."""
-    strengths = evidence.found.strengths[PROVISIONAL]
+def _severity(evidence: Evidence, standing: str) -> tuple[int, tuple[Support, ...]]:
+    """The highest severity level a reading of the unknowns reaches, and the rules that reach it."""
+    strengths = evidence.found.strengths[standing]
     levels = [int(r.subject) for r in strengths.makers if r.kind == "severity"]
     if not levels:
         return 0, ()
     top = max(levels)
     firings = strengths.makers[Record("severity", str(top))]
-    return top, _merged(evidence.support(f) for f in firings)
+    return top, _merged(evidence.support(f, standing) for f in firings)
 
 
 def _disputes(evidence: Evidence, outcome: Outcome) -> Iterable[Notice]:

@@ -10,7 +10,11 @@ from ..model.plan import FAILED, HELD, PASSED, VOID, WAIVED, Line, Plan
 from ..model.program import Program
 
 WHO = {"documentation": "estimator", "scan": "scan_tech"}
-SETTLED_BY = {"order": "technician", "dispute": "lookup"}  # notices that stand in the way
+SETTLED_BY = {
+    "order": "technician",
+    "undated": "technician",
+    "dispute": "lookup",
+}  # notices that stand in the way
 
 
 def handover(plan: Plan, program: Program) -> Handover:
@@ -26,7 +30,9 @@ def handover(plan: Plan, program: Program) -> Handover:
             documented.append(closed)
         elif line.standing == POSSIBLE or line.id in delivery:
             continue
-        elif line.standing != PROVISIONAL or line.id not in named or line.progress in (VOID, FAILED):
+        elif (
+            line.standing != PROVISIONAL or line.id not in named or line.results
+        ):  # begun: no longer a question
             missing.append(_missing(line))
     named_already = {m.id for m in missing}
     notices = [
@@ -89,8 +95,9 @@ def _missing(line: Line) -> Missing:
         HELD: "held: " + "; ".join(f"{h.by}: {h.why}" for h in line.holds),
     }.get(line.progress, "")
     if not words:
-        tried = line.results[-1].remarks if line.results else ()
-        words = f"tried, not settled: {tried[0]}" if tried else "no result and no waiver on record"
+        last = line.results[-1] if line.results else None
+        said = (*last.remarks, last.outcome)[0] if last else ""
+        words = f"tried, not settled: {said}" if said else "no result and no waiver on record"
         if line.strength != "required":
             words += "; the repair procedure may say that it is not needed: look it up and note it"
     who = line.labour.category if line.labour else WHO.get(line.kind, "technician")

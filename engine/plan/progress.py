@@ -14,6 +14,7 @@ from ..model.case import Slot
 from ..model.outcome import PROVISIONAL, Record
 from ..model.places import expand
 from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Hold, Notice, ResultSeen
+from .undated import undated
 
 LineId = tuple[str, str]
 
@@ -113,6 +114,7 @@ def _holds(evidence: Evidence, line: LineId) -> Iterable[Hold]:
 def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:
     """What in the log the reader must know: work in the wrong order, strays, dates that cannot be."""
     yield from _order_violations(evidence, needed)
+    yield from _undated_work(evidence, needed)
     log, program = evidence.case.log, evidence.program
     here = {operation for operation, _ in needed}
     for entry in log:
@@ -140,6 +142,22 @@ def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> 
                 "twice", f"the entry of {entry.at} is in the log twice; both are kept", (), (entry.span,)
             )
         seen.add(key)
+
+
+def _undated_work(evidence: Evidence, needed: Iterable[LineId]) -> Iterable[Notice]:
+    """Only for parts with an event of their own: of covers and glass the order of the lines tells enough."""
+    for line in needed:
+        done = evidence.case.standing.get(line)
+        if done is None or done.result != "pass" or _waiver(evidence, line):
+            continue
+        for slot, event in undated(evidence, line):
+            if event.part:
+                text = (
+                    f"{evidence.program.operations[line[0]].title} ({done.at[:10]}) stands, but the parts list "
+                    f"has {evidence.slot_title(slot)} {evidence.values(slot, evidence.case.state(slot))}, and "
+                    f"the log does not say when: record `{event.id}` with its date"
+                )
+                yield Notice("undated", text, (line_id(line),), (done.span, evidence.case.state(slot).span))
 
 
 def _order_violations(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:

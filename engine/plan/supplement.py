@@ -13,6 +13,7 @@ from ..model.plan import PASSED, VOID, Line, ResultSeen, Support
 from ..model.rule import Rule
 from ..model.supplement import (
     ADDED,
+    DOUBTED,
     DROPPED,
     FIRMED,
     KINDS,
@@ -26,6 +27,7 @@ from ..model.supplement import (
     Supplement,
 )
 from .build import plan_of
+from .undated import undated
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,15 @@ def _of_line(comparison: _Comparison, was: Line | None, now: Line) -> Iterable[C
         last = gone_results[-1] if gone_results else None
         by = f"{last.void_at[:10]}: {last.void_by}" if last else now.void_because
         yield comparison.changed(VOIDED, was, now, _Reasons(), f"{by}; {done}")
+    done_before = before.case.standing.get(key)
+    if (
+        now.progress == PASSED == was.progress
+        and done_before
+        and done_before.at == after.case.standing[key].at
+    ):
+        slots = {slot for slot, _ in undated(after, key)} & comparison.answers
+        if slots:
+            yield comparison.changed(DOUBTED, was, now, _Reasons(slots=frozenset(slots)), done_before.at[:10])
 
 
 def _was_void(line: Line, result: ResultSeen) -> bool:

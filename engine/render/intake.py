@@ -54,21 +54,23 @@ def choices_text(choices: Mapping[str, str], page: Page) -> Iterator[str]:
             yield "".join(cell.ljust(widest) for cell in cells).rstrip()
 
 
-def help_text(question: Question, page: Page) -> str:
+def help_text(question: Question, plan: Plan, page: Page) -> str:
     """What the question means, and what each answer would do; the answers were tried."""
     parts = [page.wrap(question.help, indent=2)] if question.help else []
     parts.append(page.wrap(f"{several(len(question.firms), 'line')} of the plan rest on it.", indent=2))
     for answer, effect in question.answers.items():
-        words = [f"{verb} {_named(effect[verb])}" for verb in ("adds", "drops", "firms") if effect.get(verb)]
+        words = [
+            f"{verb} {_named(effect[verb], plan)}" for verb in ("adds", "drops", "firms") if effect.get(verb)
+        ]
         title = question.choices.get(answer, answer)
         parts.append(page.wrap(f"{title}: {'; '.join(words) or 'changes no line'}", indent=4, hang=6))
     return "\n".join(parts)
 
 
-def _named(ids: Iterable[str]) -> str:
+def _named(ids: Iterable[str], plan: Plan) -> str:
     ids = list(ids)
-    more = f" and {len(ids) - MOST_NAMED} more" if len(ids) > MOST_NAMED else ""
-    return ", ".join(ids[:MOST_NAMED]) + more
+    more = f"; and {len(ids) - MOST_NAMED} more" if len(ids) > MOST_NAMED else ""
+    return "; ".join(_title(line) for line in map(plan.line, ids[:MOST_NAMED]) if line is not None) + more
 
 
 def change_text(before: Plan, after: Plan, page: Page) -> str:
@@ -90,8 +92,11 @@ def change_text(before: Plan, after: Plan, page: Page) -> str:
 
 def _titles(lines: list[Line]) -> str:
     more = f"; and {len(lines) - MOST_NAMED} more" if len(lines) > MOST_NAMED else ""
-    words = (f"{x.title}{f' ({x.place})' if x.place else ''}".replace("_", " ") for x in lines[:MOST_NAMED])
-    return "; ".join(words) + more
+    return "; ".join(map(_title, lines[:MOST_NAMED])) + more
+
+
+def _title(line: Line) -> str:
+    return f"{line.title}{f' ({line.place})' if line.place else ''}".replace("_", " ")
 
 
 def _counts(plan: Plan) -> str:

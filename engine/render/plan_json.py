@@ -29,7 +29,11 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "knockon": plan.knockon,
         "engines": list(plan.engines),
         "packs": [{"name": p.name, "version": p.version, "sha256": p.sha256} for p in plan.packs],
-        "severity": {"level": plan.severity, "because": [support_data(s) for s in plan.severity_because]},
+        "severity": {
+            "level": plan.severity,
+            "certain": plan.severity_certain,
+            "because": [support_data(s) for s in plan.severity_because],
+        },
         "lines": [_line(line) for line in plan.lines],
         "questions": [plain(q) for q in plan.questions],
         "cautions": dict(plan.cautions),

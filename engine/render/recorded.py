@@ -42,7 +42,9 @@ def _text(before: Plan, after: Plan, ids: list[str], page: Page) -> Iterator[str
     ]
     yield from _list("held", [f"{line.title} [{line.id}]: {line.holds[0].why}" for line in held], page)
     known = {n.text for n in before.notices}
-    yield from _list("to settle or know", [n.text for n in after.notices if n.text not in known], page)
+    told = {n.kind for n in before.notices} & {"ahead"}  # only its count grows, with every entry
+    new_ones = [n.text for n in after.notices if n.text not in known and n.kind not in told]
+    yield from _list("to settle or know", new_ones, page)
 
 
 def _was(lines: dict[str, Line], id_: str) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from ..model.plan import SourceSeen
 from ..model.supplement import (
     ADDED,
+    DOUBTED,
     DROPPED,
     FIRMED,
     KINDS,
@@ -32,6 +33,7 @@ HEADINGS = {
     LOOSENED: "NO LONGER CERTAIN",
     STRENGTH: "CHANGED IN STRENGTH",
     VOIDED: "VOIDED",
+    DOUBTED: "DONE, BUT PERHAPS UNDONE BY WHAT IS NEW ON THE PARTS LIST",
 }
 
 
@@ -84,6 +86,8 @@ def state_words(item: Change) -> str:
     """What the line was and is, in one phrase."""
     if item.kind == VOIDED:
         return f"result void since {item.voided}"
+    if item.kind == DOUBTED:
+        return f"done {item.voided}; the log does not say when the work below was done: record the event, or do this line again"
     if item.kind == STRENGTH:
         return f"was {STRENGTH_WORDS[item.strength_before]}, now {STRENGTH_WORDS[item.strength_after]}"
     if item.kind in (FIRMED, LOOSENED):

@@ -8,7 +8,7 @@ from ..model.plan import Considered, Line, Plan, Question, Support
 from ..model.program import Program
 from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words, reading_words
 from .plain import Page, clean
-from .words import CLOSING, SEVERITY
+from .words import CLOSING, SEVERITY, assumed_words
 
 MOST_QUESTIONS = 8
 MOST_AFTER = 6
@@ -40,7 +40,8 @@ def _head(plan: Plan, page: Page) -> Iterator[str]:
     yield page.emphasise(page.spread(f"WORK PLAN  {clean(plan.case)}", plan.date), "strong")
     if name:
         yield page.wrap(name)
-    yield page.wrap(f"severity {plan.severity} of 4: {SEVERITY[plan.severity]}")
+    assumed = f" ({assumed_words(plan)})" if plan.severity_certain < plan.severity else ""
+    yield page.wrap(f"severity {plan.severity} of 4: {SEVERITY[plan.severity]}{assumed}")
     for support in plan.severity_because[:3]:
         facts = "; ".join(fact_words(f) for f in support.facts)
         yield page.wrap(
@@ -210,6 +211,10 @@ def question_text(question: Question, page: Page) -> Iterator[str]:
     """One question: who can answer, and what hangs on it."""
     who = ", ".join(w.replace("_", " ") for w in question.who)
     yield page.wrap(f"{question.ask} [{question.fact}] ({who})", first=" ? ", hang=3)
+    effects = [ids for effect in question.answers.values() for ids in effect.values()]
+    if question.answers and question.help and not any(effects):
+        yield page.wrap(question.help, indent=5)
+        return
     for answer, effect in question.answers.items():
         words = [f"{k} {', '.join(effect[k])}" for k in ("adds", "drops", "firms") if effect.get(k)]
         yield page.wrap(f"{answer}: {'; '.join(words) or 'changes nothing'}", indent=5)

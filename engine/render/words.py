@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from ..model.plan import Plan
 from ..model.span import Span
 
 STRENGTH: Final = {
@@ -92,6 +93,20 @@ def day(at: str) -> str:
     return at.replace("T", " ")
 
 
+def assumed_words(plan: Plan) -> str:
+    """What to say of a severity that rests on an assumption."""
+    sure = f"level {plan.severity_certain}" if plan.severity_certain else "no level"
+    return f"on what is assumed; {sure} is certain"
+
+
 def several(count: int, one: str, many: str = "") -> str:
     """`1 line`, `3 lines`."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+_MARKS = re.compile(r"([\\`*_\[\]<>|#])")
+
+
+def marked(text: object) -> str:
+    """Text for a Markdown page, where none of it may be read as a mark."""
+    return _MARKS.sub(r"\\\1", clean(text))

@@ -184,7 +184,7 @@ def test_the_lock_of_a_case_is_never_a_link(tmp_path: Path, run_knockon: Run) ->
 
 def test_names_no_file_can_have(tmp_path: Path, run_knockon: Run) -> None:
     (tmp_path / "loop.yaml").symlink_to("loop.yaml")
-    for name in ("x" * 300, "a\0b", "loop.yaml"):
+    for name in ("x" * 300, "loop.yaml"):
         for line in (
             "plan NAME", "record NAME --event ev_seat_out", "handover NAME", "supplement NAME NAME", "why NAME x",
             "batch NAME --out r", "pack check NAME", "pack pages --out NAME", f"plan {EXAMPLE} --pack NAME",

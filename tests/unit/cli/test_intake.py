@@ -75,6 +75,39 @@ def test_a_new_case_reads_as_if_a_person_had_written_it(typed: Typed, tmp_path: 
     assert all(len(line) <= 80 for line in (ran.out + ran.err).splitlines())
 
 
+def test_sides_may_be_said_without_commas_and_a_slip_still_finds_its_side(
+    typed: Typed, tmp_path: Path
+) -> None:
+    written(tmp_path, BARE + "intake: {event_type: collision}\n")
+    typed("rear lef", "q")
+    assert "area: [rear, left]" in (tmp_path / "case.yaml").read_text()
+
+
+def test_a_question_mark_is_no_name_and_a_day_that_is_none_is_said_to_be_none(
+    typed: Typed, tmp_path: Path
+) -> None:
+    ran = typed("?", "lr-9", "2026-13-25", "2026-11-25", "", "q")
+    assert "any name your shop finds the job by" in ran.out
+    assert "`2026-13-25` is no day" in ran.out
+    assert (tmp_path / "case.yaml").read_text() == "case: lr-9\ndate: 2026-11-25\n"
+
+
+def test_two_steps_back_the_answers_after_it_are_asked_again(typed: Typed, tmp_path: Path) -> None:
+    written(tmp_path, BARE)
+    ran = typed("collision", "rear", "no", "b", "b", "front", "no", "q")
+    assert "those after it are then asked again" in " ".join(ran.out.split())
+    assert asked(ran)[4:7] == ["rollover", "area", "rollover"]
+    assert "area: [front]" in (tmp_path / "case.yaml").read_text()
+
+
+def test_two_steps_back_and_stopping_keeps_all_answers(typed: Typed, tmp_path: Path) -> None:
+    written(tmp_path, BARE)
+    typed("collision", "rear", "no", "b", "b", "q")
+    text = (tmp_path / "case.yaml").read_text()
+    assert "area: [rear]" in text
+    assert "rollover: no" in text
+
+
 def test_without_a_file_name_the_case_names_its_file(typed: Typed, tmp_path: Path) -> None:
     ran = typed("", "LR 1047 / b", "17.11.2026", "", "", at=())
     assert (tmp_path / "LR-1047-b.yaml").read_text().startswith("case: LR 1047 / b\ndate: 20")
@@ -147,7 +180,7 @@ def test_help_says_what_each_answer_would_do(typed: Typed, tmp_path: Path) -> No
     written(tmp_path, BARE + "intake: {event_type: collision, area: [front, left]}\n")
     ran = typed("?")
     assert "a roll is ruled out only by a clean roof" in ran.out
-    assert "no: drops latch_insp.right" in ran.out
+    assert "no: drops latch, striker and child-lock check (right)" in ran.out
     assert asked(ran) == ["rollover", "rollover"]
 
 

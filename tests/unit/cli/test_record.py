@@ -113,6 +113,16 @@ def test_groups_and_codes_are_typed_in_one_line_each(run_knockon: Run, case: Pat
     assert log_of(case)[-1]["readings"] == {"codes": []}
 
 
+def test_that_work_is_dated_after_the_case_is_said_once_not_with_every_entry(
+    run_knockon: Run, case: Path
+) -> None:
+    day = ("--result", "pass", "--by", "X", "--at")
+    first = run_knockon("record", str(case), "--did", "lamp_check", *day, "2027-03-08")
+    second = run_knockon("record", str(case), "--did", "photo_set", *day, "2027-03-09")
+    assert "dated after the case" in first.out
+    assert "dated after the case" not in second.out
+
+
 def test_a_result_no_rule_asks_for_is_kept_and_named(run_knockon: Run, case: Path) -> None:
     ran = run_knockon("record", str(case), "--did", "hud_align", "--result", "pass", "--at", "2026-03-06")
     assert ran.code == 0
@@ -144,6 +154,29 @@ def test_called_bare_it_asks_also_through_a_pipe(
     assert log_of(case)[-1]["by"] == "R. Lind"
 
 
+def test_a_line_or_an_event_is_chosen_by_its_number_or_by_words_of_its_name(
+    run_knockon: Run, case: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typed = ["?", "event", "battery", "", ""]
+    answers = iter([*typed, "R. Vant", ""])
+    monkeypatch.setattr("builtins.input", lambda: next(answers))
+    ran = run_knockon("record", str(case), "--at", "2026-03-07")
+    assert ran.code == 0, ran.err
+    assert "2 12 V battery disconnected or flat" in " ".join(ran.err.split())
+    assert log_of(case)[-1]["event"] == "ev_lv_off"
+
+
+def test_without_a_reading_the_prompt_does_not_take_an_empty_result(
+    run_knockon: Run, case: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = iter(["done", "final quality", "", "passed", "pass", "R. Lind", ""])
+    monkeypatch.setattr("builtins.input", lambda: next(answers))
+    ran = run_knockon("record", str(case), "--at", "2026-03-07")
+    assert ran.code == 0, ran.err
+    assert "did you mean `pass`?" in ran.err
+    assert (log_of(case)[-1]["did"], log_of(case)[-1]["result"]) == ("qc_final", "pass")
+
+
 def test_an_end_of_input_writes_nothing(
     run_knockon: Run, case: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -168,6 +201,9 @@ def test_an_end_of_input_writes_nothing(
         (("--event", "ev_seat"), "no event is called `ev_seat`"),
         (("--event", "ev_host_ri", "--part", "bumper"), "no part is called `bumper`"),
         (("--did", "ocs_check", "--event", "ev_seat_out"), "records exactly one thing"),
+        (("--did", "ocs_check"), "but not with what outcome"),
+        (("--did", "ocs_check", "--reading", "leer=2.5 lb"), "asks for no reading called `leer`"),
+        (("--did", "ocs_check", "--reading", "emty=2.5 lb"), "did you mean `empty`?"),
         (("--did", "ocs_check", "--reading", "empty=2.5..-2.5 lb"), "look swapped"),
         (("--did", "ocs_check", "--reading", "empty=2.5 zorks"), "is not a unit"),
         (("--did", "ocs_check", "--reading", "empty=2.5"), "is not a reading"),

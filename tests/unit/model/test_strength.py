@@ -27,5 +27,5 @@ def test_each_undoes_the_other() -> None:
 
 
 def test_a_word_that_is_no_strength_is_an_error() -> None:
-    with pytest.raises(ValueError, match="not in"):
+    with pytest.raises(KeyError, match="maybe"):
         strongest("maybe", "required")

@@ -13,6 +13,7 @@ from knockon.engine.plan.build import make_plan
 from knockon.engine.plan.handover import handover
 from knockon.engine.render.handover import handover_json, handover_text
 from knockon.engine.render.plain import Page
+from knockon.engine.render.text import plan_text
 from written import EXAMPLE, read
 
 DONE = EXAMPLE.read_text("utf-8")
@@ -108,3 +109,22 @@ def test_it_says_what_is_documented_and_never_that_a_car_is_safe(program: Progra
     data = json.loads(handover_json(found))
     Draft202012Validator(schema("handover")).validate(data)
     assert data["ready"] is found.ready
+
+
+def test_a_severity_that_rests_on_an_assumption_says_what_is_certain(program: Program) -> None:
+    head = "case: x\ndate: 2026-11-16\nintake:\n  event_type: collision\n  area: [rear]\n"
+    plan = make_plan(program, read(head, program))
+    assert (plan.severity, plan.severity_certain) == (3, 1)
+    assert "(on what is assumed; level 1 is certain)" in " ".join(plan_text(plan, program, Page()).split())
+    sure = make_plan(program, read(head + "  deployed: [curtain]\n", program))
+    assert (sure.severity, sure.severity_certain) == (4, 4)
+    assert "on what is assumed" not in plan_text(sure, program, Page())
+
+
+def test_a_calibration_that_was_broken_off_is_missing_also_where_nobody_said_that_it_is_fitted(
+    program: Program,
+) -> None:
+    head = "case: x\ndate: 2026-11-16\nintake:\n  event_type: collision\n  area: [rear]\n"
+    log = "log:\n  - {at: 2026-11-16, did: cam_rear_cal, result: aborted}\n"
+    assert "cam_rear_cal" in {m.id for m in closed(head + log, program).missing}
+    assert "cam_rear_cal" not in {m.id for m in closed(head, program).missing}

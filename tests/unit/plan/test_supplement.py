@@ -11,7 +11,8 @@ from knockon.cli.supplement import as_of
 from knockon.engine.load.validate import schema
 from knockon.engine.model.program import Program
 from knockon.engine.model.supplement import Change, Supplement
-from knockon.engine.plan.build import evidence_of
+from knockon.engine.plan.build import evidence_of, make_plan
+from knockon.engine.plan.handover import handover
 from knockon.engine.plan.supplement import supplement
 from knockon.engine.render.plain import Page
 from knockon.engine.render.supplement import supplement_json, supplement_text
@@ -90,6 +91,32 @@ def test_a_void_result_is_named_also_when_the_work_was_repeated(
     after = f"{before}- {{at: 2026-03-06, event: ev_seat_out}}\n{again}"
     changed = only(compared(written(before), written(after), program), "voided", "ocs_check")
     assert changed.voided == f"2026-03-06: front passenger seat unbolted; {words}"
+
+
+SEAT_DONE = "- {at: 2026-03-05, did: ocs_check, result: pass}"
+SEAT_OUT = ANSWERED.replace("parts:\n", "parts:\n  - {part: seat_front_pass, actions: [ri]}\n", 1)
+
+
+def test_a_result_older_than_what_is_new_on_the_parts_list_is_doubted_until_the_log_dates_that_work(
+    program: Program,
+) -> None:
+    assert SEAT_OUT != ANSWERED
+    found = compared(written(SEAT_DONE), written(SEAT_DONE, head=SEAT_OUT), program)
+    doubted = only(found, "doubted", "ocs_check")
+    assert doubted.voided == "2026-03-05"
+    assert [f.slot for f in doubted.facts] == ["touched.seat_front_pass"]
+    dated = f"- {{at: 2026-03-04, event: ev_seat_out}}\n{SEAT_DONE}"
+    settled = compared(written(SEAT_DONE), written(dated, head=SEAT_OUT), program)
+    assert not [c for c in settled.changes if c.kind == "doubted"]
+
+
+def test_a_seat_on_the_parts_list_without_a_date_stands_in_the_way_of_the_handover(program: Program) -> None:
+    plan = make_plan(program, read(written(SEAT_DONE, head=SEAT_OUT), program))
+    (notice,) = [n for n in plan.notices if n.kind == "undated"]
+    assert "ev_seat_out" in notice.text
+    assert notice.text in {m.words for m in handover(plan, program).missing}
+    later = written(f"{SEAT_DONE}\n- {{at: 2026-03-06, event: ev_seat_out}}", head=SEAT_OUT)
+    assert "undated" not in {n.kind for n in make_plan(program, read(later, program)).notices}
 
 
 def test_since_a_date_leaves_out_what_the_log_says_after_it(program: Program) -> None:

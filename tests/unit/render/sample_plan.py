@@ -227,6 +227,7 @@ PLAN = Plan(
     engines=("rules engine", "independent check"),
     severity=2,
     severity_because=(SUPPORT,),
+    severity_certain=2,
     lines=LINES,
     questions=(
         Question(

@@ -105,7 +105,7 @@ def made(tmp_path: Path) -> dict[str, str]:
 
 
 def test_one_page_an_area_an_index_and_the_messages(made: dict[str, str]) -> None:
-    assert list(made) == ["rules.md", "rules/tiny-bumps.md", "messages.md"]
+    assert list(made) == ["rules.md", "rules/tiny-bumps.md", "messages.md", "words.md"]
 
 
 def test_a_section_says_all_of_a_rule(made: dict[str, str]) -> None:
