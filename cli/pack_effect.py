@@ -62,8 +62,6 @@ def effect(
     if resume and out is None:
         raise typer.BadParameter("`--resume` goes on with the file of `--out`: name it")
     from ..engine.load.pack import load_program
-    from ..engine.render.effect import effect_data, effect_text
-    from ..engine.render.words import several
     from ..engine.review.batch import Job
     from ..engine.review.effect import effect_work
     from ..engine.review.results import ResultsFile
@@ -75,7 +73,6 @@ def effect(
     named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
     items = stack.cases_at(cases, scheduler)
-    stopped = False
     try:
         with ExitStack() as open_:
             kept = open_.enter_context(ResultsFile(out, _run_id(tally), resume)) if out else None
@@ -85,18 +82,23 @@ def effect(
             stream = open_.enter_context(closing(stack.run_everywhere(rest, job, workers, scheduler)))
             _take(stream, tally, kept)
     except KeyboardInterrupt:
-        stopped = True
-        if not tally.cases:
-            raise
+        if tally.cases:
+            _report(tally, format, stopped=True)
+        raise
+    _report(tally, format)
+    if tally.changed or tally.left_out:
+        raise typer.Exit(1)
+
+
+def _report(tally: Tally, format: Form, stopped: bool = False) -> None:
+    from ..engine.render.effect import effect_data, effect_text
+    from ..engine.render.words import several
+
     stack.end_tick()
     sys.stdout.write(as_json(effect_data(tally)) if format is Form.JSON else effect_text(tally, page()))
     if stopped:
-        sys.stderr.write(
-            f"the report is of the {several(tally.cases, 'case')} compared before it was stopped\n"
-        )
-        raise KeyboardInterrupt
-    if tally.changed or tally.left_out:
-        raise typer.Exit(1)
+        compared = several(tally.cases, "case")
+        sys.stderr.write(f"the report is of the {compared} compared before it was stopped\n")
 
 
 def _take(stream: Iterable[Result], tally: Tally, kept: ResultsFile | None) -> None:

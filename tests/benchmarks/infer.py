@@ -179,6 +179,7 @@ def main() -> int:
     asked = parser.parse_args()
     program = load_program(built_in_folders())
     given = cases(program, max(asked.timed, 100), asked.seed)
+    gc.freeze()  # as a worker of `batch` does
     speed(program, given)
     stages(program)
     cold_start()
