@@ -53,9 +53,8 @@ def effect(
 
     Example: knockon pack effect none my_shop --under base --cases cases.jsonl
 
-    Exits with 1 when a plan changes or a case could not be compared. Stopped
-    with Ctrl-C, it reports the cases compared so far; with `--out` a later run
-    goes on from there.
+    Exits with 1 when a plan changes or a case could not be compared. Ctrl-C
+    reports what was compared so far; with `--out` a later run goes on there.
     """
     if out:
         refuse_same(out, cases)
@@ -70,16 +69,15 @@ def effect(
     below, above = (stack.pack_folders(d) if d else [] for d in (under, over))
     before, after = stacks = [[*below, *stack.one_or_none(pack), *above] for pack in (old, new)]
     tally = Tally(load_program(before), load_program(after))
-    named = tuple(tuple(os.path.realpath(f) for f in folders) for folders in stacks)
+    named = tuple(tuple(map(os.path.realpath, folders)) for folders in stacks)
     job = Job(effect_work, named, memory << 20, seconds)
-    items = stack.cases_at(cases, scheduler)
     try:
         with ExitStack() as open_:
             kept = open_.enter_context(ResultsFile(out, _run_id(tally), resume)) if out else None
             for result in kept.earlier() if kept else ():
                 tally.add(result)
-            rest = kept.rest(items) if kept else items
-            stream = open_.enter_context(closing(stack.run_everywhere(rest, job, workers, scheduler)))
+            items = kept.rest(stack.cases_at(cases, scheduler)) if kept else stack.cases_at(cases, scheduler)
+            stream = open_.enter_context(closing(stack.run_everywhere(items, job, workers, scheduler)))
             _take(stream, tally, kept)
     except KeyboardInterrupt:
         if tally.cases:
