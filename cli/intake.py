@@ -185,7 +185,7 @@ class Session:
         if key == "q":
             raise StoppedError
         if key == "?":
-            tried = replace(question, answers=try_answers(self.evidence, question, alone=self.alone))
+            tried = replace(question, answers=try_answers(self.evidence, question))
             self.asker.dialogue.say(help_text(tried, self.plan, self.asker.dialogue.page))
             return question
         if key == "a":

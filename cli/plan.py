@@ -72,7 +72,7 @@ def with_answers_tried(made: Plan, evidence: Evidence) -> Plan:
     """The plan with the weightiest questions answered each way, so that the reader sees what hangs on them."""
     tried = []
     for question in made.questions[:TRIED]:
-        effects = try_answers(evidence, question, alone=len(evidence.outcome.engines) == 1)
+        effects = try_answers(evidence, question)
         adds, drops, firms = (
             tuple(sorted({i for e in effects.values() for i in e[verb]}))
             for verb in ("adds", "drops", "firms")

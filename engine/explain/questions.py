@@ -249,15 +249,16 @@ def _is_set(evidence: Evidence, fact: str) -> bool:
     return fact in evidence.program.facts and evidence.program.facts[fact].type == "set"
 
 
-def try_answers(
-    evidence: Evidence, question: Question, *, alone: bool = False
-) -> dict[str, dict[str, tuple[str, ...]]]:
-    """For each answer the lines it would add, drop or firm, found by running the case with it."""
+def try_answers(evidence: Evidence, question: Question) -> dict[str, dict[str, tuple[str, ...]]]:
+    """For each answer the lines it would add, drop or firm, found by running the case with it.
+
+    One engine does: this is advice on what to ask, and the plan with the answer is made by both.
+    """
     now = {k: line for k, line in evidence.found.lines.items() if line.standing != POSSIBLE}
     result = {}
     for answer, settles in answers_to(evidence, question).items():
         case = settle(with_answers(evidence.case, evidence.program, settles), evidence.program)
-        found = find_lines(evidence.program, case, infer(evidence.program, case, alone=alone)).lines
+        found = find_lines(evidence.program, case, infer(evidence.program, case, alone=True)).lines
         then = {k: line for k, line in found.items() if line.standing != POSSIBLE}
         firms = [k for k in then if k in now and then[k].standing == FIRM and now[k].standing != FIRM]
         result[answer] = {

@@ -107,7 +107,7 @@ def test_no_answer_to_what_is_not_asked_changes_the_plan(example: Example, name:
 def test_trying_an_answer_says_what_it_would_really_do(example: Example) -> None:
     evidence = example("parked-tap")
     for question in questions(evidence)[:6]:
-        tried = try_answers(evidence, question, alone=True)
+        tried = try_answers(evidence, question)
         for answer, settles in answers_to(evidence, question).items():
             case = with_answers(evidence.case, evidence.program, settles)
             lines = find_lines(evidence.program, case, infer(evidence.program, case, alone=True)).lines
@@ -123,7 +123,7 @@ def test_answers_to_a_group_of_systems_are_none_and_all(example: Example) -> Non
     tried = answers_to(evidence, question)
     assert list(tried) == ["none of them", "all of them"]
     assert all(slot[0] == "fitted" for slot in tried["none of them"])
-    assert len(try_answers(evidence, replace(question), alone=True)) == 2
+    assert len(try_answers(evidence, replace(question))) == 2
 
 
 def test_an_answer_closes_its_question(told: Told) -> None:
