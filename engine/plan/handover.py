@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from ..model.handover import Documented, Handover, Missing
 from ..model.outcome import POSSIBLE, PROVISIONAL
-from ..model.plan import FAILED, HELD, PASSED, VOID, WAIVED, Line, Plan
+from ..model.plan import FAILED, HELD, PASSED, VOID, WAIVED, Line, Notice, Plan
 from ..model.program import Program
 
 WHO = {"documentation": "estimator", "scan": "scan_tech"}
@@ -38,9 +38,16 @@ def handover(plan: Plan, program: Program) -> Handover:
     notices = [
         Missing("notice", n.lines[0] if n.lines else "", "", n.text, SETTLED_BY[n.kind])
         for n in plan.notices
-        if n.kind in SETTLED_BY and named_already.isdisjoint(n.lines)
+        if n.kind in SETTLED_BY and not _named_already(n, named_already)
     ]
     return Handover(plan.case, plan.date, tuple(documented), (*missing, *notices, *asked))
+
+
+def _named_already(notice: Notice, missing: set[str]) -> bool:
+    """Whether the missing lines say it; work in the wrong order stays as long as one earlier line is not among them."""
+    if notice.kind == "order":
+        return notice.lines[0] in missing or missing.issuperset(notice.lines[1:])
+    return not missing.isdisjoint(notice.lines)
 
 
 def _delivery(plan: Plan, program: Program) -> Iterator[str]:

@@ -72,7 +72,7 @@ def _results(evidence: Evidence, line: LineId) -> Iterable[ResultSeen]:
         by = undone.get((entry.span, line[1]))
         yield ResultSeen(
             at=entry.at,
-            outcome=judged.outcome or entry.result or "not conclusive",
+            outcome=judged.outcome or "not conclusive",
             by=entry.by,
             note=entry.note,
             readings=judged.readings,
@@ -166,6 +166,7 @@ def _order_violations(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, 
         done = standing.get(line)
         if done is None or done.result != "pass" or _waiver(evidence, line):
             continue
+        left_out = []
         for first in firsts:
             other = standing.get(first)
             if other is not None and not came_later(other.at, done.at):
@@ -173,19 +174,23 @@ def _order_violations(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, 
             if not _may_be_missed(evidence, first) or _stood(evidence, first, done.at):
                 continue
             if not _asked_later(evidence, first, done.at):
-                yield _wrong_order(evidence, line, first)
+                left_out.append(first)
+        if left_out:
+            yield _wrong_order(evidence, line, left_out)
 
 
-def _wrong_order(evidence: Evidence, line: LineId, first: LineId) -> Notice:
-    done, other = evidence.case.standing[line], evidence.case.standing.get(first)
-    operations = evidence.program.operations
-    when = f"done {other.at[:10]}" if other else "not done yet"
-    what = f"{operations[line[0]].title} ({done.at[:10]}) comes after {operations[first[0]].title}"
-    why = operations[line[0]].why_after.get(first[0], "")
-    spans = tuple(e.span for e in (done, other) if e is not None)
-    return Notice(
-        "order", f"{what}, which was {when}{': ' if why else ''}{why}", (line_id(line), line_id(first)), spans
-    )
+def _wrong_order(evidence: Evidence, line: LineId, left_out: list[LineId]) -> Notice:
+    """One notice for a line, whatever it should have waited for; the line comes first in `lines`."""
+    standing, operation = evidence.case.standing, evidence.program.operations[line[0]]
+    done, spans, firsts = standing[line], [standing[line].span], []
+    for first in left_out:
+        other, why = standing.get(first), operation.why_after.get(first[0], "")
+        when = f"which was done {other.at[:10]}" if other else "which was not done yet"
+        title = evidence.program.operations[first[0]].title
+        firsts.append(f"{title}, {when}{f' ({why})' if why else ''}")
+        spans += [other.span] if other else []
+    text = f"{operation.title} ({done.at[:10]}) comes after {'; after '.join(firsts)}"
+    return Notice("order", text, tuple(map(line_id, (line, *left_out))), tuple(spans))
 
 
 def came_later(one: str, other: str) -> bool:

@@ -97,6 +97,13 @@ def test_wrong_order_keeps_the_car_until_it_is_repeated_or_waived(program: Progr
     why = "why: offset read again after the angle"
     waived = f"  - {{at: 2026-03-18, waived: radar_corner_cal.rear_right, by: K. Brandt, {why}}}\n"
     assert closed(swapped + waived, program).ready
+    also = swapped.replace("did: film_measure.rear", "did: film_measure.front")
+    missing = [(m.kind, m.id) for m in closed(also, program).missing]
+    assert (
+        "notice",
+        "radar_corner_cal.rear_right",
+    ) in missing  # one predecessor is named itself, the other not
+    assert any(id_.startswith("film_measure") for _, id_ in missing)
 
 
 @pytest.mark.parametrize("text", [DONE, without("did: pab_lamp_check"), DONE.replace("  rollover: no\n", "")])
