@@ -85,13 +85,13 @@ def written(program: Program, tmp_path_factory: pytest.TempPathFactory) -> dict[
 
 
 def _extremes() -> dict[str, str]:
-    """Very long names, right-to-left text or markup in every field; 300 lines; no lines."""
+    """Very long names, right-to-left text or markup in every field; 120 lines; no lines."""
     spec = importlib.util.spec_from_file_location("sample", SAMPLE)
     assert spec is not None
     assert spec.loader is not None
     sample = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(sample)
-    many = tuple(replace(sample.LINE, id=f"op_{n}", after=(f"op_{n - 1}",) if n else ()) for n in range(300))
+    many = tuple(replace(sample.LINE, id=f"op_{n}", after=(f"op_{n - 1}",) if n else ()) for n in range(120))
     put = {
         "long": "x" * 10_000,
         "arabic": "مركبة زرقاء مع نص طويل جدا " * 9,

@@ -73,7 +73,7 @@ def changed(document: Any, path: tuple[Any, ...], new: Any, how: str) -> Any:
     return document
 
 
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=400, deadline=None)
 @given(st.data())
 def test_certain_means_valid(data: st.DataObject) -> None:
     name, document = data.draw(st.sampled_from(DOCUMENTS))
@@ -85,7 +85,7 @@ def test_certain_means_valid(data: st.DataObject) -> None:
         assert VALIDATORS[name].is_valid(document), json.dumps(document)
 
 
-@settings(max_examples=1000, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(st.data())
 def test_certain_means_valid_for_each_keyword(data: st.DataObject) -> None:
     """Small schemas at random, so that every keyword is met with every type of value."""
