@@ -220,7 +220,8 @@ def question_text(question: Question, page: Page) -> Iterator[str]:
         yield page.wrap(f"{answer}: {'; '.join(words) or 'changes nothing'}", indent=5)
     if not question.answers:
         yield page.wrap(
-            f"{len(question.firms)} lines rest on it, {len(question.adds)} more could come", indent=5
+            f"up to {len(question.firms)} lines rest on it, up to {len(question.adds)} more could come",
+            indent=5,
         )
 
 
