@@ -62,7 +62,8 @@ class RulesEngine:
         self._program = weakref.ref(program)
         self.core = core()
         self.compiled = compile_program(program)
-        self.known = {json.dumps(a.id): self._known(a) for a in program.alternatives}
+        self.by_name = {json.dumps(a.id): a for a in program.alternatives}
+        self.known: dict[str, Known] = {}
         self.tails: dict[Record, str] = {}
         self.heads = {
             kind: f'"_":1,"kb":"{self.compiled.buckets[kind]}","k":{json.dumps(kind)}'
@@ -71,9 +72,12 @@ class RulesEngine:
         self.handle = self._create("knockon")
         weakref.finalize(self, self.core.delete_ruleset, self.handle).atexit = False
 
-    def _known(self, a: Alternative) -> Known:
-        compiled, markers = self.compiled, self.compiled.markers
-        return Known(
+    def about(self, name: str) -> Known | None:
+        """What is looked up for an alternative, by its name as the engine writes it; None when there is none."""
+        a, compiled, markers = self.by_name.get(name), self.compiled, self.compiled.markers
+        if a is None:
+            return None
+        self.known[name] = Known(
             a,
             markers.conjunctions.get(a.id),
             markers.late.get(a.id),
@@ -83,6 +87,7 @@ class RulesEngine:
             any(p.kind in MADE for p in a.records),
             None if binds(a) else effects(a, (), self.program),
         )
+        return self.known[name]
 
     @property
     def program(self) -> Program:
@@ -204,7 +209,7 @@ class _Run:
         message = started[1] if started else None
         while message:
             name = _NAME.match(message)
-            a = known.get(name[1]) if name else None
+            a = (known.get(name[1]) or self.engine.about(name[1])) if name else None
             if a is None:
                 raise InferenceFault(f"the rules engine fired `{message[:40]}`, which is no rule")
             self._fire(a, _MET.findall(message))
