@@ -23,7 +23,6 @@ from ..model.rule import STRENGTHS
 from .facts import Evidence, record_slot
 
 LineId = tuple[str, str]
-ASKED = ("fact", "fitted", "method")
 PARTS, SCAN = "parts_final", "scan_pre_state"
 AREAS = {
     "restraints": "restraint systems",
@@ -36,7 +35,6 @@ AREAS = {
     "supply": "supply and network systems",
     "comfort": "comfort systems",
 }
-ANSWERS_SHOWN = 6
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,6 @@ BITS = (
     "test not completed this cycle",
     "warning lamp requested",
 )
-CLEARED = 0x50
 CONFIRMED = 0x08
 
 

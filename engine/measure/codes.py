@@ -15,8 +15,6 @@ _LETTERS = "PCBU"
 _GROUPS = {"P": "powertrain", "C": "chassis", "B": "body", "U": "network"}
 _TYPED = re.compile(r"([PCBU])([0-3])([0-9A-F]{3})(?:[-:\s]?([0-9A-F]{2}))?")
 
-NO_CODE = "P0000"  # by convention an empty place in a list of codes
-
 
 @dataclass(frozen=True, slots=True)
 class Code:

@@ -32,7 +32,6 @@ class FilmFinding:
     next_step: str
     unit: str
     mean: float
-    thinnest: float
     thickest: float
     worst: FilmPoint
     points: tuple[tuple[FilmPoint, Judgement], ...]
@@ -63,7 +62,6 @@ def assess(
         step,
         shown,
         fmean(p.reading.centre for p in placed),
-        min(p.reading.lowest for p in placed),
         max(p.reading.highest for p in placed),
         worst,
         judged,

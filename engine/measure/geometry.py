@@ -6,9 +6,8 @@ Toe-in is positive; a positive thrust angle points to the right of the vehicle's
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import radians, tan
 
-from .figures import ReadingError, positive, say
+from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty
 from .units import convert, unit
 from .verdict import Judgement, Outcome, judge
@@ -54,10 +53,3 @@ def both_sides(limit: Limit) -> Limit:
     if limit.high < 0:
         raise ReadingError(f"a limit of {say(limit.high)} {limit.unit} leaves nothing", "check the procedure")
     return replace(limit, low=-limit.high)
-
-
-def target_offset(degrees: float, distance: float, distance_unit: str) -> float:
-    """Sideways error of a target squared to the body instead of the thrust line, in the same unit."""
-    if unit(distance_unit).kind != "length":
-        raise ReadingError(f"the target distance is given in {distance_unit}", "give it in m, mm, ft or in")
-    return positive(distance, "the target distance") * tan(radians(degrees))

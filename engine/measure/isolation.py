@@ -48,12 +48,6 @@ class IsolationFinding:
     cautions: tuple[str, ...]
 
 
-def resistor_range(ohm_per_volt: float, nominal: float) -> tuple[float, float]:
-    """Known resistors near the required value, +-20 % (R100 Annex 5 note 1); any other is valid too."""
-    wanted = positive(ohm_per_volt, "the required ohm/V") * positive(nominal, "the nominal voltage")
-    return 0.8 * wanted, 1.2 * wanted
-
-
 def assess(test: IsolationTest, floor: Limit | None) -> IsolationFinding:
     """Isolation in ohm and ohm/V, its weaker side, and the verdict against `floor` (low limit in ohm/V)."""
     _possible(test)

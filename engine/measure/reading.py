@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import sqrt
 from statistics import fmean, stdev
 
 from .figures import ReadingError, finite, positive, say
@@ -80,12 +79,6 @@ class Reading:
     def deviation(self) -> float | None:
         """Experimental standard deviation s, from two samples on (JCGM 100, 4.2.2)."""
         return stdev(self.samples) if len(self.samples) > 1 else None
-
-    @property
-    def standard_uncertainty(self) -> float | None:
-        """Type A standard uncertainty of the mean, s / sqrt(n) (JCGM 100, 4.2.3)."""
-        s = self.deviation
-        return None if s is None else s / sqrt(len(self.samples))
 
     def to(self, target: str) -> Reading:
         """The same reading in another unit of the same kind."""

@@ -146,17 +146,3 @@ def _convert(value: float, source: str, target: str, *, difference: bool) -> flo
     names = [name if name == "kelvin" else delta + name for name in (_PINT[a.symbol], _PINT[b.symbol])]
     typed = Fraction(repr(finite(value, "the figure")))
     return float(_registry().Quantity(typed, names[0]).to(names[1]).magnitude)
-
-
-def parse_quantity(text: str) -> tuple[float, str]:
-    """`30 kg` or `-2.25lb` as value and unit."""
-    body = text.strip()
-    cut = next((i for i, sign in enumerate(body) if not (sign.isdigit() or sign in "+-.,")), len(body))
-    number, name = body[:cut], body[cut:]
-    if "," in number:
-        raise ReadingError(f"`{number}` has a comma in it", "write a decimal point and no thousands mark")
-    try:
-        value = float(number)
-    except ValueError:
-        raise ReadingError(f"`{body}` does not begin with a number", "write number and unit: 30 kg") from None
-    return value, unit(name).symbol

@@ -79,11 +79,6 @@ def permissible_error(nominal: float, mass_unit: str, weight_class: str) -> floa
     return float(exact(found) / 1_000_000)
 
 
-def rectangular(half_width: float) -> float:
-    """Standard uncertainty of a quantity known only to lie within +- half_width (JCGM 100, 4.3.7)."""
-    return positive(half_width, "the half width") / sqrt(3)
-
-
 def stack(weights: Iterable[ReferenceWeight], display: str) -> Stack:
     """Total mass and tolerance of the weights placed, in the unit the tool displays."""
     placed = tuple(weights)

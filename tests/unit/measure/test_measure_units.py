@@ -13,7 +13,6 @@ from knockon.engine.measure.units import (
     convert,
     convert_difference,
     known_units,
-    parse_quantity,
     same_kind,
     unit,
 )
@@ -83,33 +82,6 @@ def test_pounds_to_kilograms_and_back_gives_the_typed_figure(pounds: float) -> N
 
 def test_a_reading_converted_onto_its_limit_is_on_it() -> None:
     assert convert(26.76194983, "kg", "lb") == 59.0
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("30 kg", (30.0, "kg")),
-        ("-2.25lb", (-2.25, "lb")),
-        ("+0.1°", (0.1, "deg")),
-        ("12 ohm/V", (12.0, "ohm/V")),
-    ],
-)
-def test_quantities_as_typed(text: str, expected: tuple[float, str]) -> None:
-    assert parse_quantity(text) == expected
-
-
-@pytest.mark.parametrize(
-    ("text", "part"),
-    [
-        ("30", "no unit"),
-        ("kg", "begin with a number"),
-        ("0,15 lb", "comma"),
-        ("1.2.3 kg", "begin with a number"),
-    ],
-)
-def test_quantities_mistyped(text: str, part: str) -> None:
-    with pytest.raises(ReadingError, match=part):
-        parse_quantity(text)
 
 
 def test_the_unit_library_is_not_loaded_before_something_is_converted() -> None:
