@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import hypothesis
 import pytest
 from command import PLAIN, TOP, Ran, Run, read_pack_once
 from knockon.cli import app
@@ -14,6 +15,11 @@ from knockon.engine.load import pack
 from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
+
+# the same inputs in every run, so that a change is not blamed for what chance found; KNOCKON_FUZZ tries new ones
+hypothesis.settings.register_profile("same", derandomize=True, database=None)
+if "KNOCKON_FUZZ" not in os.environ:
+    hypothesis.settings.load_profile("same")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

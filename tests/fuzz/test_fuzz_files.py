@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import random
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -59,8 +60,9 @@ def test_spoilt_bodies_of_cases(tmp_path: Path, program: Program, chance: random
     lines = b"\n".join(dumped(chance.choice(VALUES)).encode() for _ in range(3))
     body = tmp_path / "cases.jsonl"
     body.write_bytes(spoilt(lines, chance, times))
-    for item in body_of_cases(body):
-        soon(lambda item=item: case_of(read_item(item), program))
+    with suppress(InputError):  # a body that became blank is refused
+        for item in body_of_cases(body):
+            soon(lambda item=item: case_of(read_item(item), program))
 
 
 @examples(60)
