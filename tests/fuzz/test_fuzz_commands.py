@@ -8,6 +8,7 @@ import re
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from command import Run
@@ -22,6 +23,19 @@ from written_pack import HEAD
 STEERS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 SECONDS = 30.0
 CHANCE = st.integers(0, 2**32).map(random.Random)
+STRANGE: list[Any] = [
+    "\x1b]0;x\x07",
+    "\u202ea",
+    "<script>",
+    "=1+1",
+    1e308,
+    -1,
+    10**15,
+    [],
+    {},
+    None,
+    "x" * 500,
+]
 ON_A_CASE = (
     "plan case.yaml", "plan case.yaml --format json", "plan case.yaml --format html", "plan case.yaml --format csv",
     "plan case.yaml --format markdown", "plan case.yaml --full --possible --considered", "plan case.yaml --check-only",
@@ -86,20 +100,7 @@ def case_bytes(chance: random.Random) -> bytes:
     """A case with something out of place: in its bytes, or in what it says."""
     if chance.random() < 0.4:
         return spoilt(chance.choice(CASES), chance, chance.randint(1, 3))
-    strange = [
-        *KEYS,
-        "\x1b]0;x\x07",
-        "\u202ea",
-        "<script>",
-        "=1+1",
-        1e308,
-        -1,
-        10**15,
-        [],
-        {},
-        None,
-        "x" * 500,
-    ]
+    strange = [*KEYS, *STRANGE]
     return dumped(mutated(chance.choice(VALUES), chance, chance.randint(1, 4), strange)).encode(
         "utf-8", "replace"
     )
@@ -109,20 +110,7 @@ def pack_bytes(chance: random.Random) -> bytes:
     """Contents of a pack with something out of place."""
     if chance.random() < 0.3:
         return spoilt(chance.choice(PACK_FILES), chance, chance.randint(1, 4))
-    strange = [
-        *NAMES,
-        "\x1b]0;x\x07",
-        "\u202ea",
-        "<script>",
-        "=1+1",
-        1e308,
-        -1,
-        10**15,
-        [],
-        {},
-        None,
-        "x" * 500,
-    ]
+    strange = [*NAMES, *STRANGE]
     return dumped(mutated(PACK, chance, chance.randint(0, 3), strange)).encode("utf-8", "replace")
 
 
