@@ -9,11 +9,11 @@ from knockon.engine.diagnostics.message import InferenceFault
 from knockon.engine.infer import rules_engine, run
 from knockon.engine.infer.certify import fixpoints
 from knockon.engine.model.case import State
-from knockon.engine.model.outcome import FIRM, STANDINGS, Fixpoint
+from knockon.engine.model.outcome import FIRM, PROVISIONAL, STANDINGS, Fixpoint
 from knockon.engine.model.rule import Effect, Pattern
 from random_cases import random_case
 from random_packs import random_program
-from small_packs import case, conclude, derived, fact, plan, program, rule, touched
+from small_packs import case, conclude, damaged, derived, fact, plan, program, rule, touched
 
 
 @pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
@@ -77,3 +77,20 @@ def test_a_match_holds_in_the_passes_its_records_come_to_hold_in() -> None:
     given = case({("fitted", "s"): State(None, frozenset(("yes",))), ("touched", "p", ""): "ri"})
     fired = {f.alternative for f in run.infer(pack, given)[FIRM].firings}
     assert fired == {"USES", "NEXT", "LAW"}
+
+
+def test_a_match_that_held_in_no_pass_yet_is_followed_up_once_it_does() -> None:
+    """Its two records first hold in different passes; what it makes then has a rule of its own waiting."""
+    waived = Pattern("procedure", ("o",), variable="", test=fact("", "not_required").test)
+    pack = program(
+        rule("MAYBE", [damaged("p")], conclude("d")),
+        rule("BOTH", [derived("d"), waived], conclude("e")),
+        rule("NEXT", [derived("e")], plan("o")),
+        rule("SURE", [touched("p")], conclude("d")),
+        parts={"p": ("",)},
+        operations={"o": ()},
+    )
+    slots = {("damaged", "p", ""): State(None), ("touched", "p", ""): "ri"}
+    slots["procedure", "o"] = State(None, frozenset(("not_required",)))
+    fired = {f.alternative for f in run.infer(pack, case(slots))[PROVISIONAL].firings}
+    assert fired == {"BOTH", "NEXT", "SURE"}
