@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,7 @@ from ..engine.load.validate import validate
 from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program
+from ..engine.model.record import dataclass, replace
 from ..engine.model.span import Span
 from ..engine.render.messages import messages_text
 from .case_text import Change, edited

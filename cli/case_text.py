@@ -11,13 +11,13 @@ import json
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import yaml
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.tree import Tree, parse_tree
+from ..engine.model.record import dataclass
 
 ORDER = (
     "case",

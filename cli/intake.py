@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import re
 import sys
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -15,6 +14,7 @@ import typer
 from ..engine.explain.facts import Evidence
 from ..engine.explain.questions import try_answers
 from ..engine.model.plan import Plan, Question
+from ..engine.model.record import dataclass, field, replace
 from ..engine.plan.build import evidence_of, plan_of
 from ..engine.render.intake import change_text, end_text, head_text, help_text
 from ..engine.render.plain import clean

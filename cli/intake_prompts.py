@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ..engine.diagnostics.nearest import nearest
@@ -14,6 +13,7 @@ from ..engine.model.case import Case
 from ..engine.model.catalogue import FactSpec, Part
 from ..engine.model.plan import Question
 from ..engine.model.program import Program
+from ..engine.model.record import dataclass, field, replace
 from ..engine.render.intake import ask_text, choices_text
 from ..engine.render.plain import Page, clean
 from ..engine.render.words import ACTION

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -14,6 +13,7 @@ from ..engine.explain.facts import Evidence
 from ..engine.explain.questions import try_answers
 from ..engine.model.plan import Plan
 from ..engine.model.program import Program
+from ..engine.model.record import replace
 from ..engine.plan.build import evidence_of, plan_of
 from .files import refuse_same, write_atomically
 from .inputs import Alone, CaseFile, PackDirs, read_case, read_program

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -13,6 +12,7 @@ import typer
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.log import check_date
 from ..engine.model.case import Case
+from ..engine.model.record import replace
 from ..engine.model.span import Span
 from ..engine.model.supplement import Supplement
 from ..engine.plan.build import evidence_of

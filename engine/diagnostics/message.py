@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 
+from ..model.record import dataclass, field
 from ..model.span import Span
 
 ENOUGH = 100

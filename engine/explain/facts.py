@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from ..infer.lines import Found
 from ..model.case import Case, Slot, State
@@ -12,6 +11,7 @@ from ..model.outcome import PROVISIONAL, Firing, Outcome, Record
 from ..model.places import meets
 from ..model.plan import FactSeen, SourceSeen, Support
 from ..model.program import Program
+from ..model.record import dataclass, field
 from ..model.rule import Alternative, Citation, Pattern
 from ..model.span import Span
 

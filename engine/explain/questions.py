@@ -8,7 +8,6 @@ matches only go and certain ones only come, so the set of open questions only sh
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from ..infer.lines import Strengths, find_lines, strengths
 from ..infer.made import effects
@@ -19,6 +18,7 @@ from ..model.case import Slot
 from ..model.catalogue import Value
 from ..model.outcome import FIRM, POSSIBLE, Firing, Fixpoint, Record
 from ..model.plan import Question
+from ..model.record import dataclass
 from ..model.rule import STRENGTHS
 from .facts import Evidence, record_slot
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 from ..model.case import Slot
 from ..model.outcome import PROVISIONAL, Firing, Record
+from ..model.record import dataclass, field
 from ..model.rule import Pattern
 from .facts import MADE, Evidence, record_slot
 

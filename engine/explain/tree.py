@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ..model.outcome import PROVISIONAL, Firing, Record
 from ..model.plan import FactSeen, Support
+from ..model.record import dataclass
 from .facts import MADE, Evidence, record_slot
 
 DEEPEST = 12

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
 from itertools import combinations, islice, product
 
 from ..infer.check import World
@@ -17,6 +16,7 @@ from ..model.catalogue import Test, Value
 from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
 from ..model.places import expand
 from ..model.program import Program
+from ..model.record import dataclass, field, replace
 from ..model.rule import Alternative, Pattern, Rule
 from .facts import Evidence
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TypeVar
 
 from ..diagnostics.message import InferenceFault
@@ -11,6 +10,7 @@ from ..model.case import Case
 from ..model.catalogue import Test
 from ..model.outcome import BIT, STANDINGS, Firing, Fixpoint, Record
 from ..model.program import Program
+from ..model.record import dataclass
 from .check import MADE_KINDS, World, effects, matches
 
 YES = Test("any_of", ("yes",))

@@ -9,7 +9,6 @@ The three passes are looked at together: what holds is a mask of the passes in w
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from weakref import WeakKeyDictionary
 
 from ..model.case import Case, State
@@ -17,6 +16,7 @@ from ..model.catalogue import Test, Value
 from ..model.outcome import ACROSS, ALL, BIT, POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.places import expand, meets
 from ..model.program import Program
+from ..model.record import dataclass, field
 from ..model.rule import Alternative, Pattern
 
 MADE_KINDS = ("derived", "severity", "planned", "fitted")

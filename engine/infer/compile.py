@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from dataclasses import dataclass
 
 from ..diagnostics.message import InputError, Messages
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import Alternative, Pattern
 from .encode import CHUNK
 from .markers import Markers, number_of, number_patterns

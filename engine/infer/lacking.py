@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import combinations
 
 from ..model.case import Case
 from ..model.outcome import ACROSS, BIT, Outcome, Record
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import Alternative, Pattern
 from .check import World
 

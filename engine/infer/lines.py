@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Outcome, Record
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import INHERITED, STRENGTHS, strongest, weakest
 from .made import effects
 

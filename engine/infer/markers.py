@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 
 from ..model.case import Slot
 from ..model.catalogue import Test, Value
 from ..model.places import meets
 from ..model.program import Program
+from ..model.record import dataclass, field
 from ..model.rule import Alternative, Pattern
 
 MADE = ("derived", "severity", "planned", "fitted")

@@ -10,13 +10,13 @@ import json
 import re
 import weakref
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ..diagnostics.message import InferenceFault
 from ..model.case import Case
 from ..model.outcome import ALL, BIT, Firing, Fixpoint, Record
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import Alternative
 from .compile import WARM, compile_program, conjunction_kind, kind_of, late_kind
 from .encode import CHUNK, Marks, Reading

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import weakref
-from dataclasses import replace
 
 from ..model.case import Case, State
 from ..model.outcome import FIRM, Outcome
 from ..model.program import Program
+from ..model.record import replace
 from .certify import certify, fixpoints
 from .rules_engine import RulesEngine, core
 

@@ -13,7 +13,6 @@ import os
 import stat
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -22,6 +21,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from ..model import catalogue, program, rule, span
 from ..model.program import Program
+from ..model.record import field_names, is_dataclass, replace
 from ..model.version import VERSION
 from .tree import MAX_BYTES, lies_in
 
@@ -96,7 +96,7 @@ def _sound(file: Path, folder: Path) -> bool:
 @cache
 def _layout() -> str:
     """The schemas, the loader and the fields of every kept type: a change of any makes old files foreign."""
-    names = [f"{t.__name__}:{','.join(f.name for f in fields(t))}" for t in TYPES]
+    names = [f"{t.__name__}:{','.join(field_names(t))}" for t in TYPES]
     schemas = resources.files("knockon.schemas")
     for room in (
         Path(__file__).parent,
@@ -179,7 +179,7 @@ def _written(made: Program) -> dict[str, Any]:
         if is_dataclass(value):
             if id(value) in numbers:
                 return numbers[id(value)]
-            raw = [write(getattr(value, f.name)) for f in fields(value)]
+            raw = [write(getattr(value, name)) for name in field_names(value)]
             if type(value) not in tables:
                 return raw
             tables[type(value)].append(raw)
@@ -236,7 +236,7 @@ class _Reading:
 
     def _fields(self, kind: Any) -> Callable[[Any], Any]:
         hints = get_type_hints(kind)
-        readers = [self._reader(hints[f.name]) for f in fields(kind)]
+        readers = [self._reader(hints[name]) for name in field_names(kind)]
         return lambda raw: kind(*[read(part) for read, part in zip(readers, raw, strict=True)])
 
     def _tuple(self, args: tuple[Any, ...]) -> Callable[[Any], Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from ..diagnostics.message import Culprit, Messages
@@ -25,6 +24,7 @@ from ..model.catalogue import (
 )
 from ..model.places import KEPT_BY, join
 from ..model.program import Labour
+from ..model.record import dataclass, field
 from ..model.span import Span
 from .names import as_list
 from .tree import Tree

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations, compress, product
+
+from ..model.record import dataclass
 
 Value = str | float | tuple[str, ...]
 

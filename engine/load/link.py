@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 
 from ..diagnostics.message import Culprit, Messages
@@ -11,6 +10,7 @@ from ..diagnostics.nearest import nearest
 from ..model.answers import DATE_FACT
 from ..model.catalogue import FactSpec, Test, after_ids
 from ..model.program import PackId, Program
+from ..model.record import replace
 from ..model.rule import Alternative, Pattern, Rule, Scenario
 from .bounds import Bounds
 from .catalogues import Catalogues

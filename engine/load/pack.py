@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
 
 from ..diagnostics.message import InputError, Message, Messages
 from ..diagnostics.nearest import nearest
 from ..model.program import Acceptance, PackId, Program
+from ..model.record import dataclass, field, replace
 from ..model.rule import Pattern
 from ..model.span import NOWHERE, Span
 from .cache import BUILT_IN

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import product
 from typing import Any
 
 from ..diagnostics.message import Messages
+from ..model.record import replace
 from ..model.rule import Citation, Effect, Pattern, Rule, Scenario
 from .catalogues import Catalogues
 from .effects import read_effect

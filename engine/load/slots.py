@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 
 from ..model.case import NOTHING, Answers, Case, Slot, State
 from ..model.catalogue import FactSpec, Test, Value
 from ..model.program import Program
+from ..model.record import replace
 from ..model.rule import Pattern
 
 LISTED = frozenset(("yes",))

@@ -12,13 +12,13 @@ import os
 import re
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from ..diagnostics.message import ENOUGH, Messages
+from ..model.record import dataclass, field
 from ..model.span import Span
 
 MAX_BYTES = 4_000_000

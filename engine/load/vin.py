@@ -10,8 +10,9 @@ digit means 1980 to 2009, a letter 2010 to 2039 (this paragraph from memory, not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from string import ascii_lowercase, ascii_uppercase, digits
+
+from ..model.record import dataclass
 
 LENGTH = 17
 CHECK_POSITION = 9

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from itertools import product
 from typing import Any
 
 from ..diagnostics.message import Messages
 from ..model.catalogue import FactSpec, Implied, Impossible, Test, Value
+from ..model.record import replace
 from ..model.span import Span
 from .catalogues import Catalogues
 from .names import as_list, known

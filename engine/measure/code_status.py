@@ -6,9 +6,9 @@ The one trap: right after clearing, every test reads 0x50. Nothing has failed, b
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 
+from ..model.record import dataclass
 from .figures import whole
 
 BITS = (

@@ -6,9 +6,9 @@ Holds no text of any code: what a code means is for the repair information.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Literal
 
+from ..model.record import dataclass
 from .figures import ReadingError, whole
 
 _LETTERS = "PCBU"

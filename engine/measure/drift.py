@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ..model.record import dataclass
 from .figures import say
 from .reading import Limit, Reading
 from .verdict import Outcome, judge

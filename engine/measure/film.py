@@ -6,9 +6,9 @@ the same. So each point is judged by itself, and neither the mean nor the spread
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from statistics import fmean
 
+from ..model.record import dataclass, replace
 from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty
 from .units import unit

@@ -5,8 +5,7 @@ Toe-in is positive; a positive thrust angle points to the right of the vehicle's
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
+from ..model.record import dataclass, replace
 from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty
 from .units import convert, unit

@@ -7,9 +7,9 @@ The floor is the caller's: this module holds no legal or maker's limit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from ..model.record import dataclass
 from .figures import ReadingError, positive, say
 from .reading import Limit, Reading
 from .verdict import Judgement, judge

@@ -6,7 +6,6 @@ Bad figures are refused when the case is read; here they become a remark, so tha
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ from ..load.tree import Tree, parse_tree
 from ..model.case import Case, Entry
 from ..model.plan import ReadingSeen
 from ..model.program import Program
+from ..model.record import dataclass, replace
 from ..model.span import Span
 from .figures import ReadingError
 

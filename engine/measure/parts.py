@@ -7,12 +7,12 @@ points a film measurement. Holds no limit of its own.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 
 from ..load.slots import patterns
 from ..model.case import Case, Entry
 from ..model.plan import ReadingSeen
 from ..model.program import Program
+from ..model.record import dataclass, replace
 from . import film, geometry, isolation, seat
 from .code_status import CONFIRMED, Scan, Status, present, scan
 from .drift import drift

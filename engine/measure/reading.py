@@ -6,9 +6,9 @@ Refuses impossible data on construction; decides nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from statistics import fmean, stdev
 
+from ..model.record import dataclass, replace
 from .figures import ReadingError, finite, positive, say
 from .units import convert, convert_difference, unit
 

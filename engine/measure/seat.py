@@ -6,8 +6,7 @@ follow is for the rules.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ..model.record import dataclass
 from .drift import Drift, drift
 from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
 
 from ..load.log import in_time_order
 from ..model.case import NOTHING, Case, Entry, Slot, State, Undone
 from ..model.catalogue import Operation
 from ..model.places import expand, meets
 from ..model.program import Program
+from ..model.record import replace
 from .figures import ReadingError
 from .log_readings import outcome_of
 

@@ -6,11 +6,11 @@ angle, and it would turn counts into degrees since both have no dimension.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+from ..model.record import dataclass
 from .figures import ReadingError, finite, nearest
 
 # fmt: off

@@ -6,11 +6,11 @@ is claimed only inside the limits by U or more, outside only beyond them by more
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from math import erfc, sqrt
 
+from ..model.record import dataclass
 from .figures import ReadingError, exact, positive, say
 from .reading import Limit, Reading, Uncertainty
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import sqrt
 
+from ..model.record import dataclass
 from .figures import ReadingError, exact, nearest, positive, say, whole
 from .units import convert, convert_difference, same_kind, unit
 

@@ -8,9 +8,9 @@ A slot is one thing that can be asked: ('fact', id), ('fitted', system), ('touch
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from .catalogue import Value
+from .record import dataclass, field
 from .span import NOWHERE, Span
 
 Slot = tuple[str, ...]

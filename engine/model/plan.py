@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from .program import Labour, PackId
+from .record import dataclass, field
 from .rule import Pattern
 from .span import NOWHERE, Span
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
+from .record import dataclass, field
 from .rule import Alternative, Promise, Rule, Scenario
 from .span import NOWHERE, Span
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from .catalogue import Test
+from .record import dataclass
 from .span import NOWHERE, Span
 
 STRENGTHS = ("check_whether", "unless_procedure", "required")  # weakest first

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from .plan import Line, Support
 from .program import PackId
+from .record import dataclass
 from .span import Span
 
 ADDED, DROPPED, FIRMED, LOOSENED, STRENGTH, VOIDED, DOUBTED = (

@@ -141,7 +141,7 @@ def _merged(supports: Iterable[Support]) -> tuple[Support, ...]:
 
 
 def _with_facts(support: Support, facts: tuple[object, ...]) -> Support:
-    from dataclasses import replace
+    from ..model.record import replace
 
     return replace(support, facts=facts)  # type: ignore[arg-type]
 

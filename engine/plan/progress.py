@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
 from ..explain.facts import Evidence
@@ -14,6 +13,7 @@ from ..model.case import Slot
 from ..model.outcome import PROVISIONAL, Record
 from ..model.places import expand
 from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Hold, Notice, ResultSeen
+from ..model.record import dataclass
 from .undated import undated
 
 LineId = tuple[str, str]

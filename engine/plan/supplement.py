@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
 
 from ..explain.facts import Evidence, slot_id
 from ..explain.roots import Roots
 from ..model.case import Slot, State
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.plan import PASSED, VOID, Line, ResultSeen, Support
+from ..model.record import dataclass, field
 from ..model.rule import Rule
 from ..model.supplement import (
     ADDED,

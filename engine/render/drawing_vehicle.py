@@ -6,11 +6,11 @@ The left of the vehicle (seated facing forward) is the left of the drawing. Posi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from html import escape
 from math import cos, hypot, pi, sin
 from typing import Any, Final
 
+from ..model.record import dataclass, replace
 from .words import ACTION, clean, spoken
 
 WIDTH, HEIGHT, MIDDLE = 360, 566, 180

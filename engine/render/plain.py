@@ -6,8 +6,9 @@ import json
 import re
 import textwrap
 import unicodedata
-from dataclasses import dataclass
 from typing import Any
+
+from ..model.record import dataclass
 
 _CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
 _SAFE = {"\n"}

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
 from typing import Any
 
 from ..model.plan import Line, Plan, Support
 from ..model.program import Labour
+from ..model.record import field_names, is_dataclass
 from ..model.span import Span
 from .plain import as_json
 
@@ -49,7 +49,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
 
 
 def _line(line: Line) -> dict[str, Any]:
-    data = {f.name: plain(getattr(line, f.name)) for f in fields(line)}
+    data = {name: plain(getattr(line, name)) for name in field_names(line)}
     data["because"] = [support_data(s) for s in line.because]
     if isinstance(line.labour, Labour):
         data["labour"] = {
@@ -94,7 +94,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, Span):
         return str(value) if value.file else ""
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+        return {name: plain(getattr(value, name)) for name in field_names(value)}
     if isinstance(value, Mapping):
         return {str(k): plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple | frozenset | set):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from ..model.plan import HELD, PASSED, VOID, WAIVED, Line, Plan
+from ..model.record import replace
 from .plain import Page
 from .text import progress_text
 

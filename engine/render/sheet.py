@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import groupby
 
 from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Considered, FactSeen, Line, Plan
 from ..model.program import Program
+from ..model.record import dataclass
 
 DONE = (PASSED, WAIVED)
 

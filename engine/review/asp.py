@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from ..load.slots import holds
 from ..model.case import Slot
 from ..model.catalogue import Test, Value, after_ids
 from ..model.places import KEPT_BY, PLACES, expand, meets
 from ..model.program import Program
+from ..model.record import dataclass, field
 from ..model.rule import INHERITED, STRENGTHS, Alternative, Claim, Effect, Pattern
 from .domains import Domain
 

@@ -11,13 +11,13 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import lru_cache, partial
 from itertools import islice
 from multiprocessing import get_context, parent_process
 from typing import IO, Any
 
 from ..diagnostics.message import InferenceFault, InputError
+from ..model.record import dataclass
 from .cases import Item, first_problem
 
 OK, INPUT, FAULT, MEMORY, TIME, DIED = "ok", "input", "fault", "memory", "time", "died"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from ..load.tree import MAX_BYTES, MAX_DEPTH, MAX_NODES, Tree, lies_in, read_tre
 from ..load.validate import validate
 from ..model.case import Case
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.span import Span
 
 SUFFIXES = (".yaml", ".yml")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..diagnostics.codes import CODES
@@ -13,6 +12,7 @@ from ..diagnostics.nearest import nearest
 from ..infer.compile import compile_program
 from ..load.pack import load_program
 from ..model.program import Acceptance, PackId, Program
+from ..model.record import dataclass
 from ..model.span import NOWHERE, Span
 from .dates import dated
 from .firing import never_fire

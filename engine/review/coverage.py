@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from ..infer.lacking import Lack
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import Rule
 from ..model.span import Span
 

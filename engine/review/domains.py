@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from ..load.slots import METHOD_ASSUMED, PARTS_FINAL, asked_methods
 from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
@@ -12,6 +11,7 @@ from ..model.case import Slot
 from ..model.catalogue import FactSpec, Value
 from ..model.places import KEPT_BY
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import Alternative, Pattern
 
 

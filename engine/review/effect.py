@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +28,7 @@ from ..model.outcome import (
 )
 from ..model.places import meets
 from ..model.program import Program
+from ..model.record import dataclass, field_names, is_dataclass
 from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
 from .batch import Work
 from .cases import Item, case_of, first_problem, read_item
@@ -153,7 +153,7 @@ def _differing(old: Any, new: Any) -> Iterator[str]:
 def _bare(value: Any) -> Any:
     """An entry without the place where it is written."""
     if is_dataclass(value):
-        return tuple(_bare(getattr(value, f.name)) for f in fields(value) if f.name != "span")
+        return tuple(_bare(getattr(value, name)) for name in field_names(value) if name != "span")
     if isinstance(value, Mapping):
         return tuple((key, _bare(item)) for key, item in value.items())
     return tuple(_bare(item) for item in value) if isinstance(value, tuple) else value

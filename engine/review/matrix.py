@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from ..infer.lines import is_fitted, strengths
 from ..infer.run import infer
@@ -14,6 +13,7 @@ from ..model.case import Answers, Case
 from ..model.catalogue import Value
 from ..model.outcome import POSSIBLE, PROVISIONAL
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import STRENGTHS
 
 EVENT, AREA = "event_type", "area"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ..diagnostics.message import InferenceFault, InputError, Messages
@@ -22,6 +21,7 @@ from ..model.catalogue import Value
 from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
 from ..model.places import expand, meets
 from ..model.program import Program
+from ..model.record import dataclass
 from ..model.rule import STRENGTHS, Claim, Promise
 from ..plan.build import evidence_of
 from ..plan.order import predecessors

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..diagnostics.message import InputError, Messages
@@ -16,6 +15,7 @@ from ..load.pack import load_program
 from ..load.scenario import scenario_case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.program import Program
+from ..model.record import dataclass, replace
 from ..model.rule import STRENGTHS, Alternative, Rule, Scenario, strongest, weakest
 from .coverage import Coverage, RuleCover
 

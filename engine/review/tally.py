@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
 
 from ..model.program import Program
+from ..model.record import dataclass, field
 from ..model.rule import STRENGTHS, Citation, Rule
 from .batch import OK, Result
 from .effect import VOCABULARY, rank
