@@ -17,6 +17,7 @@ from ..engine.diagnostics.message import InferenceFault, InputError, Messages
 from ..engine.model.span import Span
 from ..engine.model.version import VERSION
 from ..engine.render.plain import clean
+from .memory import kept
 from .page import err_page
 
 app = typer.Typer(
@@ -66,15 +67,16 @@ COMMANDS = {
 def register(words: list[str]) -> None:
     """Attach the command that was asked for; all of them, as names with a summary, when none was."""
     wanted = next((w for w in words if not w.startswith("-")), "")
-    for name, (module, function, summary) in COMMANDS.items():
-        if name == wanted:
-            command = getattr(import_module(f".{module}", __package__), function)
-            if isinstance(command, typer.Typer):
-                app.add_typer(command, name=name)
-            else:
-                app.command(name)(command)
-        else:
+    if wanted not in COMMANDS:
+        for name, (_, _, summary) in COMMANDS.items():
             app.command(name, help=summary)(_named)
+        return
+    module, function, _ = COMMANDS[wanted]
+    command = getattr(import_module(f".{module}", __package__), function)
+    if isinstance(command, typer.Typer):
+        app.add_typer(command, name=wanted)
+    else:
+        app.command(wanted)(command)
 
 
 def _named() -> None:
@@ -94,7 +96,8 @@ def main() -> None:
     """Run a command; no traceback ever reaches a user unless asked for."""
     try:
         _streams()
-        register(_words())
+        with kept():
+            register(_words())
         code = int(app(standalone_mode=False) or 0)
         sys.stdout.flush()
         if code == 130:  # the command-line library has turned Ctrl-C into a number

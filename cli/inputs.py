@@ -16,6 +16,7 @@ from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program
 from ..engine.render.messages import messages_text
+from .memory import kept
 from .page import err_page
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="The case file (YAML).")]
@@ -31,7 +32,8 @@ Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the indep
 def read_program(packs: Sequence[Path] | None, case: Path | None = None) -> Program:
     """The built-in packs with the user's on top. When they are wrong, the form of the case is judged in the same run."""
     try:
-        return program_of([*built_in_folders(), *(packs or [])])
+        with kept():
+            return program_of([*built_in_folders(), *(packs or [])])
     except InputError as error:
         if case is not None:
             read_form(case, error.messages)

@@ -72,10 +72,11 @@ def compile_program(program: Program) -> Compiled:
     count = max(1, int(len(kinds) ** 0.5))
     buckets = {kind: f"b{i % count}" for i, kind in enumerate(kinds)}
     _check_limits(program, conditions, per_kind, buckets)
+    heads = {kind: f'{{"kb":"{buckets[kind]}"}},{{"k":{json.dumps(kind)}}}' for kind in kinds}
     used: Counter[str] = Counter()
     rules, aliases = [], {}
     for a in program.alternatives:
-        rules.append(_rule(a, conditions[a.id], per_kind, buckets, used))
+        rules.append(_rule(a, conditions[a.id], per_kind, heads, used))
         first = len(conditions[a.id]) - len(a.records)
         aliases[a.id] = tuple(range(first, len(conditions[a.id])))
     rules.append(f'"{WARM}":{{"all":[{{"m":{{"$and":[{{"kb":"{WARM}"}},{{"k":"{WARM}"}}]}}}}],"dist":0}}')
@@ -126,14 +127,14 @@ def _rule(
     a: Alternative,
     conditions: list[Condition],
     per_kind: Counter[str],
-    buckets: dict[str, str],
+    heads: dict[str, str],
     used: Counter[str],
 ) -> str:
     parts = []
     for i, c in enumerate(conditions):
         nth = used[c.kind]
         used[c.kind] += 1
-        tests = [f'{{"kb":"{buckets[c.kind]}"}}', f'{{"k":{json.dumps(c.kind)}}}']
+        tests = [heads[c.kind]]
         if per_kind[c.kind] > FAN * FAN:
             tests.append(f'{{"$lt":{{"_":{1000 + nth // (FAN * FAN)}}}}}')
         if per_kind[c.kind] > FAN:

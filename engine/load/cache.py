@@ -10,11 +10,11 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import stat
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from types import GenericAlias, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
@@ -24,8 +24,10 @@ from ..model.program import Program
 from ..model.record import field_names, is_dataclass, replace
 from ..model.version import VERSION
 from .tree import MAX_BYTES, lies_in
+from .validate import SCHEMAS
 
 MOST_KEPT = 16
+RULES = Path(__file__).parents[2] / "rules"
 BUILT_IN = ("base", "us_federal", "un_regulations")
 SHARED: tuple[type, ...] = (rule.Pattern, rule.Rule)  # in this order: a rule is made of patterns
 TYPES: tuple[type, ...] = tuple(
@@ -40,8 +42,7 @@ TYPES: tuple[type, ...] = tuple(
 
 def built_in_folders() -> list[Path]:
     """The folders of the packs that come with the package, in stacking order."""
-    root = Path(str(resources.files("knockon.rules")))
-    return [root / name for name in BUILT_IN if (root / name / "pack.yaml").exists()]
+    return [RULES / name for name in BUILT_IN if (RULES / name / "pack.yaml").exists()]
 
 
 def program_of(folders: Sequence[Path]) -> Program:
@@ -78,17 +79,31 @@ def key_of(folders: Sequence[Path]) -> str:
     for path in folders:
         digest.update(f"\0pack {path}\0".encode("utf-8", "surrogateescape"))
         (path / "pack.yaml").stat()  # without it there is nothing to keep, whatever else lies there
-        for file in sorted(path.rglob("*.y*ml")):
-            data = file.read_bytes() if _sound(file, path) else b"never read"
-            name = str(file.relative_to(path)).encode("utf-8", "surrogateescape")
-            digest.update(name + f"\0{len(data)}\0".encode() + data)
+        for name in _files(path):
+            data = _bytes(os.path.join(path, name)) if _sound(path, name) else b"never read"
+            digest.update(os.fsencode(name) + f"\0{len(data)}\0".encode() + data)
     return digest.hexdigest()
 
 
-def _sound(file: Path, folder: Path) -> bool:
+def _files(folder: Path) -> list[str]:
+    """Every YAML file under a folder, by its name from there, in fixed order."""
+    found = []
+    for top, _, names in os.walk(folder):
+        inner = os.path.relpath(top, folder)
+        found += [os.path.normpath(os.path.join(inner, n)) for n in names if _YAML.search(n)]
+    return sorted(found)
+
+
+def _bytes(name: str) -> bytes:
+    with open(name, "rb") as stream:
+        return stream.read()
+
+
+def _sound(folder: Path, name: str) -> bool:
     """Whether a file is one that a pack may hold: regular, not endless, and really in the folder."""
-    seen = file.lstat()
+    seen = os.lstat(os.path.join(folder, name))
     if stat.S_ISLNK(seen.st_mode):
+        file = folder / name
         return lies_in(file, folder) and file.is_file() and file.stat().st_size <= MAX_BYTES
     return stat.S_ISREG(seen.st_mode) and seen.st_size <= MAX_BYTES
 
@@ -97,7 +112,6 @@ def _sound(file: Path, folder: Path) -> bool:
 def _layout() -> str:
     """The schemas, the loader and the fields of every kept type: a change of any makes old files foreign."""
     names = [f"{t.__name__}:{','.join(field_names(t))}" for t in TYPES]
-    schemas = resources.files("knockon.schemas")
     for room in (
         Path(__file__).parent,
         Path(program.__file__).parent,
@@ -105,7 +119,7 @@ def _layout() -> str:
         for source in sorted(room.glob("*.py")):
             names.append(f"{source.name}:{source.stat().st_size}:{source.stat().st_mtime_ns}")
     for name in ("pack.schema.json", "content.schema.json"):
-        names.append(hashlib.sha256(schemas.joinpath(name).read_bytes()).hexdigest())
+        names.append(hashlib.sha256((SCHEMAS / name).read_bytes()).hexdigest())
     return "|".join(names)
 
 
@@ -196,32 +210,36 @@ def _written(made: Program) -> dict[str, Any]:
     return {"files": list(files), "program": whole} | {k.__name__: rows for k, rows in tables.items()}
 
 
+_YAML = re.compile(r"\.y.*ml\Z", re.DOTALL)
+Read = Callable[[Any], Any]
+
+
 class _Reading:
-    """Builds a program from what `_written` left of it."""
+    """Builds a program from what `_written` left of it; what needs no building is left as JSON made it."""
 
     def __init__(self, raw: Mapping[str, Any]) -> None:
         self.files = raw["files"]
         self.tables: dict[type, list[Any]] = {}
-        self.readers: dict[Any, Callable[[Any], Any]] = {}
+        self.readers: dict[Any, Read | None] = {}
         for kind in SHARED:
-            build = self._fields(kind)
+            build = self._record(kind)
             self.tables[kind] = [build(part) for part in raw[kind.__name__]]
-        self.program = self._fields(Program)(raw["program"])
+        self.program = self._record(Program)(raw["program"])
 
-    def _reader(self, kind: Any) -> Callable[[Any], Any]:
+    def _reader(self, kind: Any) -> Read | None:
         if kind not in self.readers:
             self.readers[kind] = self._made(kind)
         return self.readers[kind]
 
-    def _made(self, kind: Any) -> Callable[[Any], Any]:
-        """How to build a value of a type."""
+    def _made(self, kind: Any) -> Read | None:
+        """How to build a value of a type; None where it is what JSON knows already."""
         if kind in self.tables:
             return self.tables[kind].__getitem__
         if kind in TYPES:
-            return self._fields(kind)
+            return self._record(kind)
         if kind is span.Span:
-            files = self.files
-            return lambda raw: span.Span(files[raw[0]], *raw[1:])
+            files, make = self.files, span.Span
+            return lambda raw: make(files[raw[0]], *raw[1:])
         origin, args = get_origin(kind), get_args(kind)
         if origin in (Union, UnionType):
             return self._union(args)
@@ -231,28 +249,37 @@ class _Reading:
             return frozenset
         if origin is not None and issubclass(origin, Mapping):
             inner = self._reader(args[1])
-            return lambda raw: {k: inner(v) for k, v in raw.items()}
-        return lambda raw: raw
+            return None if inner is None else lambda raw: {k: inner(v) for k, v in raw.items()}
+        return None
 
-    def _fields(self, kind: Any) -> Callable[[Any], Any]:
+    def _record(self, kind: Any) -> Read:
         hints = get_type_hints(kind)
-        readers = [self._reader(hints[name]) for name in field_names(kind)]
-        return lambda raw: kind(*[read(part) for read, part in zip(readers, raw, strict=True)])
+        found = [(i, self._reader(hints[name])) for i, name in enumerate(field_names(kind))]
+        readers = [(i, read) for i, read in found if read is not None]
 
-    def _tuple(self, args: tuple[Any, ...]) -> Callable[[Any], Any]:
+        def build(raw: list[Any]) -> Any:
+            for i, read in readers:
+                raw[i] = read(raw[i])
+            return kind(*raw)
+
+        return build
+
+    def _tuple(self, args: tuple[Any, ...]) -> Read:
         if len(args) == 2 and args[1] is Ellipsis:
             inner = self._reader(args[0])
-            return lambda raw: tuple([inner(part) for part in raw])
+            return tuple if inner is None else lambda raw: tuple([inner(part) for part in raw])
         readers = [self._reader(a) for a in args]
-        return lambda raw: tuple([read(part) for read, part in zip(readers, raw, strict=True)])
+        return lambda raw: tuple(
+            [part if read is None else read(part) for read, part in zip(readers, raw, strict=True)]
+        )
 
-    def _union(self, args: tuple[Any, ...]) -> Callable[[Any], Any]:
+    def _union(self, args: tuple[Any, ...]) -> Read | None:
         """Optional things, texts or numbers, and a rule's conditions: a pattern, or groups of patterns."""
         plain = [a for a in args if a is not type(None)]
         if set(plain) <= {str, float, int}:
-            return lambda raw: raw
+            return None
+        inner: Any = self._reader(plain[0])
         if len(plain) == 1:
-            inner = self._reader(plain[0])
-            return lambda raw: None if raw is None else inner(raw)
-        pattern, groups = self._reader(plain[0]), self._reader(plain[1])
-        return lambda raw: pattern(raw) if isinstance(raw, int) else groups(raw)
+            return inner and (lambda raw: None if raw is None else inner(raw))
+        groups: Any = self._reader(plain[1])
+        return lambda raw: (inner if isinstance(raw, int) else groups)(raw)

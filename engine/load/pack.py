@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from importlib import resources
 from pathlib import Path
 
 from ..diagnostics.message import InputError, Message, Messages
@@ -13,7 +12,7 @@ from ..model.program import Acceptance, PackId, Program
 from ..model.record import dataclass, field, replace
 from ..model.rule import Pattern
 from ..model.span import NOWHERE, Span
-from .cache import BUILT_IN
+from .cache import BUILT_IN, RULES
 from .catalogues import read_catalogues
 from .link import link
 from .patterns import PatternReader
@@ -176,8 +175,7 @@ def _sound(
 
 def _shown(folder: Path) -> Path:
     """How messages name a folder: built-in packs by `rules/name`, others as the user wrote them."""
-    root = Path(str(resources.files("knockon.rules")))
-    return Path("rules") / folder.name if folder.parent == root else folder
+    return Path("rules") / folder.name if folder.parent == RULES else folder
 
 
 def _contents(folder: Path, shown: Path, head: Tree, messages: Messages) -> list[tuple[str, Span]]:

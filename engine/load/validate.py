@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from importlib import resources
 from itertools import islice
+from pathlib import Path
 from typing import Any
 
 from ..diagnostics.message import ENOUGH, Messages
@@ -13,11 +13,13 @@ from ..diagnostics.nearest import nearest
 from .form import certain
 from .tree import Path_, Tree
 
+SCHEMAS = Path(__file__).parents[2] / "schemas"
+
 
 @cache
 def schema(name: str) -> dict[str, Any]:
     """A schema of the package by its short name: case, pack, plan, ..."""
-    text = resources.files("knockon.schemas").joinpath(f"{name}.schema.json").read_text("utf-8")
+    text = (SCHEMAS / f"{name}.schema.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
 

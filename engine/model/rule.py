@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from .catalogue import Test
-from .record import dataclass
+from .record import dataclass, field
 from .span import NOWHERE, Span
 
 STRENGTHS = ("check_whether", "unless_procedure", "required")  # weakest first
@@ -41,26 +41,7 @@ class Pattern:
     relation_variable: str = ""
     kinds: tuple[str, ...] = ()
     place: str = ""
-    span: Span = NOWHERE
-
-    def __hash__(self) -> int:
-        return hash((self.kind, self.subjects, self.variable, self.relation, self.systems, self.place))
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Pattern) and self._key() == other._key()
-
-    def _key(self) -> tuple[object, ...]:
-        return (
-            self.kind,
-            self.subjects,
-            self.variable,
-            self.test,
-            self.relation,
-            self.systems,
-            self.relation_variable,
-            self.kinds,
-            self.place,
-        )
+    span: Span = field(default=NOWHERE, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
