@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from ..infer.lines import Found
 from ..model.case import Case, Slot, State
@@ -10,7 +10,7 @@ from ..model.catalogue import Test, Value
 from ..model.outcome import PROVISIONAL, Firing, Outcome, Record
 from ..model.places import meets
 from ..model.plan import FactSeen, SourceSeen, Support
-from ..model.program import Program
+from ..model.program import Program, alternatives_by_id
 from ..model.record import dataclass, field
 from ..model.rule import Alternative, Citation, Pattern
 from ..model.span import Span
@@ -27,11 +27,11 @@ class Evidence:
     case: Case
     outcome: Outcome
     found: Found
-    by_id: dict[str, Alternative] = field(init=False)
+    by_id: Mapping[str, Alternative] = field(init=False)
     _open: dict[Record, frozenset[Slot]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.by_id = {a.id: a for a in self.program.alternatives}
+        self.by_id = alternatives_by_id(self.program)
 
     def support(self, firing: Firing, standing: str = PROVISIONAL) -> Support:
         """A firing with its rule's reason and sources and the facts it matched."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from ..model.case import Case
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Outcome, Record
-from ..model.program import Program
+from ..model.program import Program, alternatives_by_id
 from ..model.record import dataclass
 from ..model.rule import INHERITED, STRENGTHS, strongest, weakest
 from .made import effects
@@ -58,7 +58,7 @@ class Found:
 
 def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
     """A chain is as strong as its strongest whole support, and a support as its weakest link."""
-    by_id = {a.id: a for a in program.alternatives}
+    by_id = alternatives_by_id(program)
     makers: dict[Record, list[Firing]] = {}
     for firing in fixpoint.firings:
         for record in effects(by_id[firing.alternative], firing.records, program):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from collections.abc import Collection
+from typing import Any, cast
 
 from ..diagnostics.message import Messages
-from ..diagnostics.nearest import titled
 from ..model.case import NOTHING
 from ..model.catalogue import FactSpec, Value
 from ..model.program import Program
@@ -41,9 +41,9 @@ def read_value(
         messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
         return None
     words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
-    what, allowed = f"value of `{spec.id}`", titled(spec.values)
+    what, allowed = f"value of `{spec.id}`", cast("Collection[str]", spec.values)
     if "*" in spec.values:
-        what, allowed = "system", titled(program.systems)
+        what, allowed = "system", program.systems
     spans = [tree.at(*path, i) for i, v in enumerate(given) if str(v) in words]
     good = [known(w, allowed, what, s, messages) for w, s in zip(words, spans, strict=True)]
     return frozenset(words) if all(good) else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
 from .record import dataclass, field
@@ -78,3 +79,9 @@ class Program:
 
     def __eq__(self, other: object) -> bool:
         return self is other
+
+
+@lru_cache(maxsize=16)
+def alternatives_by_id(program: Program) -> Mapping[str, Alternative]:
+    """The alternatives of a program by their ids."""
+    return {a.id: a for a in program.alternatives}

@@ -16,7 +16,7 @@ from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
 from ..model.version import VERSION
-from .order import predecessors, working_order
+from .order import in_order, predecessors, working_order
 from .picture import picture
 from .progress import line_id, notices, progress
 
@@ -49,7 +49,7 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
     certain = [key for key in found if found[key].standing != POSSIBLE]
     maybe = [key for key in found if found[key].standing == POSSIBLE]
     needed = predecessors(program, certain)
-    lines = [_line(evidence, found[key], needed[key]) for key in working_order(program, certain)]
+    lines = [_line(evidence, found[key], needed[key]) for key in in_order(program, needed)]
     lines += [_line(evidence, found[key], ()) for key in working_order(program, maybe)]
     level, because = _severity(evidence, PROVISIONAL)
     return Plan(

@@ -33,20 +33,20 @@ def predecessors(program: Program, lines: Iterable[LineId]) -> dict[LineId, tupl
     for line in here:
         by_operation.setdefault(line[0], []).append(line)
     needed = before(program)
-    return {
-        line: tuple(
-            other
-            for operation in needed[line[0]]
-            for other in by_operation.get(operation, ())
-            if meets(other[1], line[1])
-        )
-        for line in here
-    }
+    found = {}
+    for line in here:
+        first = [other for o in needed[line[0]] if o in by_operation for other in by_operation[o]]
+        found[line] = tuple([other for other in first if meets(other[1], line[1])])
+    return found
 
 
 def working_order(program: Program, lines: Iterable[LineId]) -> list[LineId]:
     """The lines in an order that respects every precedence; among free lines phase and catalogue decide."""
-    needed = predecessors(program, lines)
+    return in_order(program, predecessors(program, lines))
+
+
+def in_order(program: Program, needed: Mapping[LineId, tuple[LineId, ...]]) -> list[LineId]:
+    """The same for lines whose predecessors are known."""
     rank = ranks(program)
     waiting = {line: len(needed[line]) for line in needed}
     followers: dict[LineId, list[LineId]] = {line: [] for line in needed}

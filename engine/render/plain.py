@@ -65,14 +65,13 @@ class Page:
 
 def _filled(text: str, width: int, lead: str, rest: str) -> str:
     """What `textwrap.fill` makes of it; plain words that fit need much less work than it does for every text."""
-    words = text.split(" ")
-    if max(map(len, words)) > width - max(len(lead), len(rest)) or not all(words) or not text.isprintable():
+    plain = text.isprintable() and "  " not in text and text == text.strip()
+    lines, start, indent = list[str](), 0, lead
+    while plain and len(text) - start > width - len(indent):
+        end = text.rfind(" ", start, start + width - len(indent) + 1)
+        plain = end > start
+        lines.append(indent + text[start:end])
+        start, indent = end + 1, rest
+    if not plain:
         return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=rest, break_on_hyphens=False)
-    lines, line = [], lead + words[0]
-    for word in words[1:]:
-        if len(line) + 1 + len(word) <= width:
-            line += f" {word}"
-        else:
-            lines.append(line)
-            line = rest + word
-    return "\n".join([*lines, line])
+    return "\n".join([*lines, indent + text[start:]])

@@ -27,7 +27,7 @@ from ..model.outcome import (
     Record,
 )
 from ..model.places import meets
-from ..model.program import Program
+from ..model.program import Program, alternatives_by_id
 from ..model.record import dataclass, field_names, is_dataclass
 from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
 from .batch import Work
@@ -165,7 +165,7 @@ class Side:
     def __init__(self, program: Program, case: Case, outcome: Outcome) -> None:
         self.program, self.case = program, case
         self.found: Found = find_lines(program, case, outcome)
-        self.by_id = {a.id: a for a in program.alternatives}
+        self.by_id = alternatives_by_id(program)
 
     def line(self, key: LineId) -> LineFound | None:
         """The line, if it is more than possible."""
