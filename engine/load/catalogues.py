@@ -181,6 +181,7 @@ def _system(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Syste
         components=raw.get("components", ""),
         mounting=raw.get("mounting", ""),
         disturbed_by=tuple(raw.get("disturbed_by", [])),
+        also=tuple(raw.get("also", [])),
         span=tree.key(section, id_),
     )
 
@@ -202,6 +203,7 @@ def _part(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Part:
         carries=frozenset(raw.get("carries", [])),
         covers=frozenset(raw.get("covers", [])),
         near=frozenset(raw.get("near", [])),
+        also=tuple(raw.get("also", [])),
         span=tree.key(section, id_),
     )
 
@@ -254,6 +256,7 @@ def _event(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Event:
         while_undone=raw.get("while_undone", False),
         action=raw.get("action", ""),
         part=raw.get("part", ""),
+        also=tuple(raw.get("also", [])),
         span=tree.key(section, id_),
     )
 
