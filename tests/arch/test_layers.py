@@ -19,7 +19,7 @@ FORBIDDEN_IMPORTS = {
     "socket", "ssl", "http", "requests", "ftplib", "smtplib", "asyncio", "random", "secrets", "uuid", "time",
     "pickle", "marshal", "shelve", "getpass", "platform",
 }  # fmt: skip
-# Where a room needs one of them: a deadline for a case of a batch; both reasons stand in those modules.
+# Where a room needs one of them, and why stands there: the results of a batch are synced at intervals.
 ALLOWED = {("review", "time")}
 CLOCKS = {"now", "today", "utcnow", "time", "perf_counter"}
 NAMES_NOT_USED = re.compile(r"(util|manager|helper|misc|common)s?", re.IGNORECASE)
