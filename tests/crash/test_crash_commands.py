@@ -84,7 +84,7 @@ def log_of_text(text: str) -> list[object]:
 
 def test_intake_killed_at_any_moment_keeps_every_answer_it_showed(tmp_path: Path, program: Program) -> None:
     case, moment = tmp_path / "case.yaml", random.Random(2)
-    for _ in range(6):
+    for _ in range(3):
         case.write_text("case: a\ndate: 2026-11-20\n", "utf-8")
         one = start("intake", "case.yaml", "--check-only", cwd=tmp_path, stdin=subprocess.PIPE)
         assert one.stdin is not None
