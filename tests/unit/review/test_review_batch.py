@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import signal
 import subprocess
 import sys
@@ -345,16 +346,19 @@ def test_a_run_killed_again_and_again_loses_and_doubles_nothing(tmp_path: Path) 
     body.write_text("ok\n" * 9000)
     environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parent)}
     command = [sys.executable, str(script), str(body), str(out), str(tmp_path)]
-    kills = 0
-    for attempt in range(40):
+    kills, moment = 0, random.Random(5)
+    while kills < 5:
         process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
-        try:
-            assert process.wait(0.35 + 0.1 * attempt) == 0
+        before = out.stat().st_size if out.exists() else 0
+        while kills % 3 and process.poll() is None and (not out.exists() or out.stat().st_size <= before):
+            time.sleep(0.005)  # at least a line further; one kill in three at any moment of the start
+        time.sleep(moment.uniform(0, 0.1 if kills % 3 else 0.5))
+        process.kill()
+        if process.wait() == 0:
             break
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
-            kills += 1
+        kills += 1
+    process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
+    assert process.wait(120) == 0
     numbers = [json.loads(line)["number"] for line in out.read_text().splitlines()]
-    assert kills
+    assert kills > 2
     assert numbers == list(range(9000))
