@@ -71,6 +71,7 @@ def run_knockon(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[s
         app.app.registered_groups.clear()
         with pytest.raises(SystemExit) as end:
             app.main()
+        gc.unfreeze()  # nor what they kept
         seen = capsys.readouterr()
         return Ran(int(end.value.code or 0), seen.out, seen.err)
 
