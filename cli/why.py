@@ -76,11 +76,12 @@ def why(
 
 
 def find_line(made: Plan, wanted: str, case: Path) -> Line:
-    """The line with that id, or the only one of that operation; else a message with the nearest ids."""
+    """The line with that id, or the operation's only one (of those not merely possible, if any); else a message."""
     found = made.line(wanted)
     same = [line for line in made.lines if line.operation == wanted]
-    if found is None and len(same) == 1:
-        found = same[0]
+    meant = [line for line in same if line.standing != POSSIBLE] or same
+    if found is None and len(meant) == 1:
+        found = meant[0]
     if found is not None:
         return found
     messages = Messages()
