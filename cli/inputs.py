@@ -1,9 +1,10 @@
-"""What every command reads: packs and case, with warnings on stderr."""
+"""What commands share: packs and case, with warnings on stderr, and the ways to write an answer."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -26,7 +27,18 @@ PackDirs = Annotated[
         "--pack", metavar="DIR", help="A pack to stack on the built-in ones, lowest first; repeatable."
     ),
 ]
+OutFile = Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")]
 Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the independent check alone.")]
+
+
+class Format(StrEnum):
+    """How to write a plan, a supplement or a handover."""
+
+    TEXT = "text"
+    JSON = "json"
+    HTML = "html"
+    MARKDOWN = "markdown"
+    CSV = "csv"
 
 
 def read_program(packs: Sequence[Path] | None, case: Path | None = None) -> Program:

@@ -30,30 +30,30 @@ def vehicle_number(tree: Tree, program: Program, answers: Answers, messages: Mes
     span, market = tree.at("vehicle", "vin"), _one(answers, "market") or "other"
     faults = vin.faults(str(number), str(market))
     for fault in faults:
-        at = span._replace(column=span.column + (fault.position or 1) - 1, length=1)
+        at = span._replace(column=span.column + fault.position - 1, length=1)
         messages.add(
             "KN330",
             f"the vehicle identification number is wrong: {fault.cause}",
             at,
             next_step=fault.next_step,
         )
-    if faults or "model_year" not in program.facts:
+    if faults or market != "us" or "model_year" not in program.facts:
         return
     weight = _one(answers, "gvwr_kg")
-    read = vin.check(str(number), str(market), float(weight) if weight is not None else None)
+    read, formula = vin.model_years(str(number), float(weight) if weight is not None else None)
     told = answers.said.get(("fact", "model_year"))
-    years = frozenset[Value](float(y) for y in read.model_years)
-    if told is not None and told.known and not told.known & years and market == "us":
-        listed = " or ".join(str(y) for y in read.model_years)
+    years = frozenset[Value](float(y) for y in read)
+    if told is not None and told.known and not told.known & years:
+        listed = " or ".join(str(y) for y in read)
         _dispute(
             answers,
             messages,
-            f"the model year was told, but the number says {listed} ({read.formula})",
+            f"the model year was told, but the number says {listed} ({formula})",
             told.span,
             span,
         )
     elif told is None and len(years) == 1:
-        answers.said[("fact", "model_year")] = State(years, NOTHING, span, f"computed: {read.formula}")
+        answers.said[("fact", "model_year")] = State(years, NOTHING, span, f"computed: {formula}")
 
 
 def _one(answers: Answers, fact: str) -> Value | None:

@@ -15,7 +15,7 @@ from typing import Final
 from ..model.handover import Handover
 from ..model.plan import Line, Plan
 from ..model.supplement import Supplement
-from .phrases import reading_words
+from .phrases import reading_words, source_words
 from .sheet import Sheet, fact_value
 from .words import MEMORY, clean
 
@@ -168,9 +168,7 @@ def _facts(line: Line, origin: str) -> list[str]:
 
 def _sources(line: Line) -> list[str]:
     sources = dict.fromkeys(s for support in line.because for s in support.sources)
-    return [
-        f"{s.title}{', ' + s.at if s.at else ''}{f' ({MEMORY})' if s.from_memory else ''}" for s in sources
-    ]
+    return [source_words(s) + (f" ({MEMORY})" if s.from_memory else "") for s in sources]
 
 
 def _readings(line: Line) -> list[str]:
