@@ -30,16 +30,9 @@ def evidence_of(program: Program, case: Case, *, alone: bool = False) -> Evidenc
     return Evidence(program, settled, outcome, find_lines(program, settled, outcome))
 
 
-def make_plan(
-    program: Program,
-    case: Case,
-    *,
-    alone: bool = False,
-    with_considered: bool = False,
-    with_questions: bool = True,
-) -> Plan:
+def make_plan(program: Program, case: Case, *, with_questions: bool = True) -> Plan:
     """The plan of a case. InferenceFault when the engines disagree."""
-    return plan_of(evidence_of(program, case, alone=alone), with_considered, with_questions)
+    return plan_of(evidence_of(program, case), with_questions=with_questions)
 
 
 def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: bool = True) -> Plan:
