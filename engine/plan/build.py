@@ -15,6 +15,7 @@ from ..model.case import Case, Procedure
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
+from ..model.record import replace
 from ..model.version import VERSION
 from .order import in_order, predecessors, working_order
 from .picture import picture
@@ -128,15 +129,9 @@ def _merged(supports: Iterable[Support]) -> tuple[Support, ...]:
         key = (support.rule, support.strength)
         if key in found:
             facts = dict.fromkeys((*found[key].facts, *support.facts))
-            support = _with_facts(found[key], tuple(facts))
+            support = replace(found[key], facts=tuple(facts))
         found[key] = support
     return tuple(found[key] for key in sorted(found))
-
-
-def _with_facts(support: Support, facts: tuple[object, ...]) -> Support:
-    from ..model.record import replace
-
-    return replace(support, facts=facts)  # type: ignore[arg-type]
 
 
 def _severity(evidence: Evidence, standing: str) -> tuple[int, tuple[Support, ...]]:

@@ -62,9 +62,8 @@ class Verdict:
     scenario: Scenario
     shortfalls: tuple[Shortfall, ...] = ()
     messages: Messages | None = None
-    changed_above: bool = (
-        False  # passes on its own pack, and comes out otherwise under the packs stacked on it
-    )
+    # passes on its own pack, and comes out otherwise under the packs stacked on it
+    changed_above: bool = False
 
     @property
     def passed(self) -> bool:
