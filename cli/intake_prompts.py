@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Any
 
-from ..engine.diagnostics.nearest import nearest
+from ..engine.diagnostics.nearest import called, fitting, nearest
 from ..engine.explain.questions import PARTS, SCAN
 from ..engine.model.answers import ACTION_WORDS, DAMAGE
 from ..engine.model.case import Case
@@ -20,6 +21,7 @@ from .case_text import Change
 
 LONGEST = 2000
 SECTION_OF = {"lookup": "lookup", "scan_tech": "scan", "blueprinter": "teardown", "technician": "teardown"}
+NO_OTHERS: Mapping[str, tuple[str, ...]] = MappingProxyType({})
 SPECIAL = {"": "-", "-": "-", "?": "?", "a": "a", "b": "b", "q": "q"}
 
 
@@ -88,14 +90,15 @@ class Dialogue:
                 self.say("  the numbers or names above; Enter: not known yet; b: back; q: stop")
 
 
-def chosen(text: str, choices: Mapping[str, str]) -> str:
-    """The choice meant by a number, an id, or a piece of a name. WrongError when none or several fit."""
+def chosen(text: str, choices: Mapping[str, str], also: Mapping[str, tuple[str, ...]] = NO_OTHERS) -> str:
+    """The choice meant by a number or a piece of one of its names. WrongError when none or several fit."""
     word = text.strip().lower()
     ids = list(choices)
     if word.isdecimal() and 1 <= int(word[:6]) <= len(ids):
         return ids[int(word) - 1]
     names = {
-        id_: (id_.lower(), id_.lower().replace("_", " "), title.lower()) for id_, title in choices.items()
+        id_: tuple(n.lower() for n in (id_, id_.replace("_", " "), title, *also.get(id_, ())))
+        for id_, title in choices.items()
     }
     tests: tuple[Callable[[str], bool], ...] = (
         lambda n: n == word,
@@ -113,28 +116,30 @@ def chosen(text: str, choices: Mapping[str, str]) -> str:
     raise WrongError(f"`{text}` is none of them" + (f"; did you mean `{hint}`?" if hint else ""))
 
 
-def some_of(text: str, choices: Mapping[str, str]) -> list[str]:
+def some_of(
+    text: str, choices: Mapping[str, str], also: Mapping[str, tuple[str, ...]] = NO_OTHERS
+) -> list[str]:
     """Several choices, in the order of the vocabulary; 0 is none of them."""
     if text.strip() == "0":
         return []
     pieces = [p for p in text.split(",") if p.strip()]
     if all(p.isdecimal() for p in text.replace(",", " ").split()):
         pieces = text.replace(",", " ").split()
-    found = {id_ for piece in pieces for id_ in _one_or_words(piece, choices)}
+    found = {id_ for piece in pieces for id_ in _one_or_words(piece, choices, also)}
     if not found:
         raise WrongError("nothing named; 0 is none of them")
     return [id_ for id_ in choices if id_ in found]
 
 
-def _one_or_words(piece: str, choices: Mapping[str, str]) -> list[str]:
+def _one_or_words(piece: str, choices: Mapping[str, str], also: Mapping[str, tuple[str, ...]]) -> list[str]:
     """One choice, or several said without commas between (`rear left` of the sides)."""
     try:
-        return [chosen(piece, choices)]
+        return [chosen(piece, choices, also)]
     except WrongError:
         words = [w for w in piece.replace(";", " ").split() if w.lower() != "and"]
         if len(words) < 2:
             raise
-        return [chosen(word, choices) for word in words]
+        return [chosen(word, choices, also) for word in words]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +177,11 @@ class Asker:
         path = (self._section(spec), spec.id)
         if spec.type == "set":
             return [
-                Change(path, self.dialogue.answer("", lambda t: some_of(t, question.choices)), spec.title)
+                Change(
+                    path,
+                    self.dialogue.answer("", lambda t: some_of(t, question.choices, self._systems)),
+                    spec.title,
+                )
             ]
         if spec.type != "choice":
             return [Change(path, self.dialogue.answer("", lambda t: quantity(t, spec)), spec.title)]
@@ -180,12 +189,16 @@ class Asker:
         change = Change(path, value, spec.title)
         return self._scanned(change) if spec.id == SCAN and value in ("done", "partial") else [change]
 
+    @property
+    def _systems(self) -> Mapping[str, tuple[str, ...]]:
+        return called(self.program.systems)
+
     def _section(self, spec: FactSpec) -> str:
         wanted = [SECTION_OF.get(role, "intake") for role in self.roles if role in spec.who]
         return next((s for s in wanted if s in spec.sections), spec.sections[0])
 
     def _fitted(self, choices: Mapping[str, str]) -> list[Change]:
-        yes = self.dialogue.answer("", lambda t: some_of(t, choices))
+        yes = self.dialogue.answer("", lambda t: some_of(t, choices, self._systems))
         no = [s for s in choices if s not in yes]
         if yes and no:
             self.dialogue.say(
@@ -206,7 +219,7 @@ class Asker:
         """A scan counts as done with its codes only: a system nobody lists has none."""
         systems = {s: x.title for s, x in self.program.systems.items()}
         self.dialogue.say("  Which systems have a trouble code? Names or ids with commas between; 0: none.")
-        codes = self.dialogue.or_unknown("codes", lambda t: some_of(t, systems))
+        codes = self.dialogue.or_unknown("codes", lambda t: some_of(t, systems, self._systems))
         if codes is None:
             if change.value == "done":
                 self.dialogue.say(
@@ -250,14 +263,14 @@ class Asker:
 
     def _part_named(self, text: str, titles: Mapping[str, str]) -> str:
         """A part by name, or by words in any order; the list is too long to show whole."""
-        words = text.lower().replace("_", " ").split()
-        fit = {i: t for i, t in titles.items() if all(w in f"{t} {i}".lower() for w in words)}
+        also = called(self.program.parts)
+        fit = {i: titles[i] for i in fitting(text, titles, also)}
         if text in titles or len(fit) == 1:
             return text if text in titles else next(iter(fit))
         if not fit:
-            return chosen(text, titles)
+            return chosen(text, titles, also)
         self.dialogue.say("\n".join(choices_text(fit, self.dialogue.page)))
-        picked = self.dialogue.or_unknown("which of these", lambda t: chosen(t, fit))
+        picked = self.dialogue.or_unknown("which of these", lambda t: chosen(t, fit, also))
         if picked is None:
             raise WrongError("no part taken; name another, or press Enter again")
         return str(picked)

@@ -80,7 +80,7 @@ def record(
         given |= {k: v for k, v in asked.items() if isinstance(v, str)}
         reading, code = asked.get("reading", reading), asked.get("code", code)
     moment = at.replace(" ", "T") or datetime.datetime.now().strftime("%Y-%m-%dT%H:%M")
-    entry: dict[str, Any] = {"at": moment} | {k: v for k, v in given.items() if v}
+    entry: dict[str, Any] = {"at": moment} | {k: _text(v) for k, v in given.items() if v}
     readings = _readings(reading or [], code)
     if readings:
         entry["readings"] = readings
@@ -91,6 +91,11 @@ def record(
     sys.stdout.write(page().wrap(written) + "\n")
     old, new = (make_plan(program, c, with_questions=False) for c in (before, after))
     sys.stdout.write(recorded_text(old, new, lines_of(entry, new, program), page()))
+
+
+def _text(typed: str) -> str:
+    """What was typed as text a file can hold; bytes that are none are marked."""
+    return typed.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def _readings(typed: Iterable[str], codes: list[str] | None) -> dict[str, Any]:

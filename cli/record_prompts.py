@@ -8,7 +8,7 @@ from typing import Any
 
 import typer
 
-from ..engine.diagnostics.nearest import fitting, titled
+from ..engine.diagnostics.nearest import called, fitting, titled
 from ..engine.measure.figures import ReadingError
 from ..engine.measure.typed import add_typed, typed_code
 from ..engine.model.places import PLACES
@@ -16,7 +16,7 @@ from ..engine.model.plan import PASSED, WAIVED, Plan
 from ..engine.model.program import Program
 from ..engine.render.intake import choices_text
 from ..engine.render.plain import clean
-from .intake_prompts import WrongError, chosen
+from .intake_prompts import NO_OTHERS, WrongError, chosen
 from .page import page
 
 KINDS = {"done": "done", "event": "event", "waiver": "waiver"}
@@ -30,11 +30,12 @@ def ask(plan: Plan, program: Program) -> dict[str, Any]:
     kind = _one_of("What is recorded: done, event or waiver?", KINDS, "done")
     answers: dict[str, Any] = {}
     if kind == "event":
-        answers["event"] = _shown("Which event?", titled(program.events))
+        answers["event"] = _shown("Which event?", titled(program.events), also=called(program.events))
         scope = program.events[answers["event"]].scope
         if scope != "vehicle":
-            names = titled(program.parts if scope == "part" else program.systems)
-            answers[scope] = _one_of(f"Which {scope}? {NOT_SAID}", names, "")
+            known = program.parts if scope == "part" else program.systems
+            question = f"Which {scope}? {NOT_SAID}"
+            answers[scope] = _one_of(question, titled(known), "", also=called(known))
         answers["side"] = _one_of(f"Where? {NOT_SAID}", titled(PLACES), "")
     else:
         titles = {x.id: f"{x.place}: {x.title}".removeprefix(": ").replace("_", " ") for x in plan.lines}
@@ -91,10 +92,15 @@ def _codes() -> list[str]:
     return found
 
 
-def _shown(question: str, shown: Mapping[str, str], more: Mapping[str, str] | None = None) -> str:
+def _shown(
+    question: str,
+    shown: Mapping[str, str],
+    more: Mapping[str, str] | None = None,
+    also: Mapping[str, tuple[str, ...]] = NO_OTHERS,
+) -> str:
     """One of a numbered list; what is not on it, by its id or when only one name has the words."""
     typer.echo("\n".join(choices_text(shown, page())), err=True)
-    return _one_of(f"{question} Its number, or a piece of its name:", shown, None, more)
+    return _one_of(f"{question} Its number, or a piece of its name:", shown, None, more, also)
 
 
 def _one_of(
@@ -102,6 +108,7 @@ def _one_of(
     names: Mapping[str, str],
     default: str | None = None,
     more: Mapping[str, str] | None = None,
+    also: Mapping[str, tuple[str, ...]] = NO_OTHERS,
 ) -> str:
     while True:
         text = _text(question, default=default)
@@ -109,7 +116,7 @@ def _one_of(
             return text
         others = fitting(text, more or {})
         try:
-            found = chosen(text, names)
+            found = chosen(text, names, also)
         except WrongError as wrong:
             if len(others) != 1:
                 typer.echo(page().wrap(str(wrong), indent=2), err=True)

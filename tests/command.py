@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.load.cache import built_in_folders
+from knockon.engine.load.cache import built_in_folders, kept
 from knockon.engine.load.pack import PackFiles, read_pack
+from knockon.engine.model.program import Program
 
 TOP = Path(__file__).parents[1]
 PLAIN = {"COLUMNS": "80", "NO_COLOR": "1"}
@@ -51,4 +52,15 @@ def read_pack_once(folder: Path, messages: Messages) -> PackFiles | None:
     found, said = _built_in(folder)
     messages.extend(said)
     messages.lines.update(said.lines)
+    return found
+
+
+_KEPT: dict[str, Program] = {}
+
+
+def kept_once(key: str) -> Program | None:
+    """`kept`, but a program is built once per run of the tests: it is frozen, and its key is its content."""
+    found = _KEPT.get(key) or kept(key)
+    if found is not None:
+        _KEPT[key] = found
     return found

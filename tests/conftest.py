@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -9,12 +10,15 @@ from pathlib import Path
 
 import hypothesis
 import pytest
-from command import PLAIN, TOP, Ran, Run, read_pack_once
+from command import PLAIN, TOP, Ran, Run, kept_once, read_pack_once
 from knockon.cli import app
-from knockon.engine.load import pack
+from knockon.engine.load import cache, pack
 from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
+
+# what tests keep for each other is looked through for garbage a hundred times less often: it is a tenth of the time
+gc.set_threshold(70_000, 20, 20)
 
 # the same inputs in every run, so that a change is not blamed for what chance found; KNOCKON_FUZZ tries new ones
 hypothesis.settings.register_profile("same", derandomize=True, database=None)
@@ -57,13 +61,17 @@ def run_knockon(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[s
     for name, value in PLAIN.items():
         monkeypatch.setenv(name, value)
     monkeypatch.setattr(pack, "read_pack", read_pack_once)
+    monkeypatch.setattr(cache, "kept", kept_once)
 
     def run(*arguments: str, cwd: Path = TOP) -> Ran:
         monkeypatch.chdir(cwd)
         monkeypatch.setattr(sys, "argv", ["knockon", *arguments])
         capsys.readouterr()
+        app.app.registered_commands.clear()  # a process of its own starts without those of the runs before
+        app.app.registered_groups.clear()
         with pytest.raises(SystemExit) as end:
             app.main()
+        gc.unfreeze()  # nor what they kept
         seen = capsys.readouterr()
         return Ran(int(end.value.code or 0), seen.out, seen.err)
 

@@ -88,8 +88,9 @@ def compile_program(program: Program) -> Compiled:
 
 def _conditions(a: Alternative, markers: Markers) -> list[Condition]:
     found: list[Condition] = []
-    if a.id in markers.conjunctions:
-        number = markers.conjunctions[a.id]
+    body = markers.conjunctions.get(a.id)
+    if not a.records and body is not None:
+        number = markers.alone[body]
         found.append(Condition(conjunction_kind(number), (f"g{number}",), (), ()))
     elif not a.records:
         found.append(Condition("always", (), (), ()))
@@ -110,7 +111,7 @@ def _conditions(a: Alternative, markers: Markers) -> list[Condition]:
                 needed.setdefault(there, set()).add(theirs)
             else:
                 owner[name] = (first + i, own)
-        mark = f"t{number_of(pattern, markers)}"
+        mark = f"t{markers.carried[number_of(pattern, markers)][None if i else body]}"
         found.append(Condition(_kind(pattern), (mark,), tuple(joins), ()))
     return [
         Condition(c.kind, c.marks, c.joins, tuple(sorted(needed.get(i, ())))) for i, c in enumerate(found)

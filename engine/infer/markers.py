@@ -37,6 +37,8 @@ class Row:
 class Markers:
     """The numbering of questions, conjunctions and record patterns of one program.
 
+    `alone`: the conjunctions that rules without record patterns fire by, each with its number among them. `carried`:
+    for each record pattern the conjunctions that are told with the records that meet it, and the mark for both.
     `with_planned`: patterns on procedures of which every rule also wants the operation planned; they are looked at
     only for operations that are.
     """
@@ -45,6 +47,8 @@ class Markers:
     asked: dict[Pattern, int] = field(default_factory=dict)
     bodies: dict[tuple[tuple[int, ...], tuple[tuple[int, ...], ...]], int] = field(default_factory=dict)
     conjunctions: dict[str, int] = field(default_factory=dict)
+    alone: dict[int, int] = field(default_factory=dict)
+    carried: dict[int, dict[int | None, int]] = field(default_factory=dict)
     numbers: dict[Pattern, int] = field(default_factory=dict)
     by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
     by_slot: dict[Slot, list[Row]] = field(default_factory=dict)
@@ -71,10 +75,21 @@ def number_patterns(program: Program) -> Markers:
         for pattern in a.records:
             if _plain(pattern) not in markers.numbers:
                 _number(_plain(pattern), markers, program)
+        _carry(a, markers)
     alone = {_plain(p) for a in program.alternatives for p in a.records if not _needs_planned(p, a)}
     markers.with_planned = [(n, p) for n, p in markers.others if p not in alone]
     markers.others = [(n, p) for n, p in markers.others if p in alone]
     return markers
+
+
+def _carry(a: Alternative, markers: Markers) -> None:
+    """The first record of a match carries the conjunction: one condition of the engine instead of a join of two."""
+    body = markers.conjunctions.get(a.id)
+    if not a.records and body is not None:
+        markers.alone.setdefault(body, len(markers.alone))
+    for i, pattern in enumerate(a.records):
+        marks = markers.carried.setdefault(number_of(pattern, markers), {})
+        marks.setdefault(None if i else body, sum(map(len, markers.carried.values())))
 
 
 def _needs_planned(pattern: Pattern, a: Alternative) -> bool:

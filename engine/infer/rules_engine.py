@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import weakref
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from ..diagnostics.message import InferenceFault
@@ -170,8 +170,8 @@ class _Run:
 
     def _tell_case(self) -> None:
         chunks: dict[str, list[str]] = {}
-        for n, mask in enumerate(self.bodies):
-            if mask:
+        for body, n in self.compiled.markers.alone.items():
+            if self.bodies[body]:
                 chunks.setdefault(conjunction_kind(n), []).append(f',"g{n}":1')
         for kind, marks in chunks.items():
             self._tell(kind, None, marks)
@@ -183,7 +183,19 @@ class _Run:
     def _tell_given(self, record: Record, held: Marks) -> None:
         self.given[record] = {**self.given.get(record, {}), **held}
         kind = f"{record.kind}+" if record.kind in ("touched", "damaged") and record.system else record.kind
-        self._tell(kind, record, [f',"t{n}":1' for n in held])
+        self._tell_marked(kind, record, held)
+
+    def _tell_marked(self, kind: str, record: Record, numbers: Iterable[int]) -> None:
+        """Tell a record with the patterns it meets, each together with the conjunctions some rule wants with it."""
+        carried, bodies = self.compiled.markers.carried, self.bodies
+        marks = [
+            f',"t{mark}":1'
+            for number in numbers
+            for body, mark in carried[number].items()
+            if body is None or bodies[body]
+        ]
+        if marks:
+            self._tell(kind, record, marks)
 
     def _tell(self, kind: str, record: Record | None, marks: Sequence[str]) -> None:
         """Each condition asks for one mark, so a record with more marks than the library takes is told in copies."""
@@ -264,9 +276,7 @@ class _Run:
                 self._tell_given(said, held)
         kind = kind_of(record.kind, record.subject)
         if kind in self.compiled.kinds:
-            numbers = self.reading.made_markers(record)
-            if numbers:
-                self._tell(kind, record, [f',"t{n}":1' for n in numbers])
+            self._tell_marked(kind, record, self.reading.made_markers(record))
 
     def passes(self) -> dict[str, Fixpoint]:
         """What was found, pass by pass; passes that found the same are the same object."""

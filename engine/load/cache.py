@@ -68,7 +68,7 @@ def folder() -> Path | None:
     if named == "off":
         return None
     base = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
-    if base.startswith("~"):  # a user without a home
+    if not os.path.isabs(base):  # a user without a home; a relative one would litter wherever a case lies
         return Path(named) if named else None
     return Path(named) if named else Path(base) / "knockon"
 

@@ -179,6 +179,7 @@ def _system(id_: str, raw: Mapping[str, Any], span: Span) -> System:
         components=raw.get("components", ""),
         mounting=raw.get("mounting", ""),
         disturbed_by=tuple(raw.get("disturbed_by", [])),
+        also=tuple(raw.get("also", [])),
         span=span,
     )
 
@@ -200,6 +201,7 @@ def _part(id_: str, raw: Mapping[str, Any], span: Span) -> Part:
         carries=frozenset(raw.get("carries", [])),
         covers=frozenset(raw.get("covers", [])),
         near=frozenset(raw.get("near", [])),
+        also=tuple(raw.get("also", [])),
         span=span,
     )
 
@@ -252,6 +254,7 @@ def _event(id_: str, raw: Mapping[str, Any], span: Span) -> Event:
         while_undone=raw.get("while_undone", False),
         action=raw.get("action", ""),
         part=raw.get("part", ""),
+        also=tuple(raw.get("also", [])),
         span=span,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection
 from typing import Any, cast
@@ -15,6 +16,7 @@ from .log import check_date
 from .names import as_list, known
 from .tree import Tree
 
+LONGEST_SHOWN = 40
 _QUANTITY = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S.*?)?\s*\Z")
 
 
@@ -51,6 +53,7 @@ def read_value(
 
 def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:
     step = f"write it as `{spec.id}: 12 {spec.unit}`" if spec.unit else "write a number"
+    shown = text if len(text := str(raw)) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
     if spec.type == "date":
         step = "write it as YYYY-MM-DD"
     try:
@@ -63,11 +66,12 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
             raise ValueError
         value, unit = float(match[1]), match[2] or ""
     except ValueError:
-        messages.add("KN304", f"`{raw}` is not {spec.type} for `{spec.id}`", span, next_step=step)
+        messages.add("KN304", f"`{shown}` is not {spec.type} for `{spec.id}`", span, next_step=step)
         return None
     if unit != spec.unit:
         found = f"in `{unit}`" if unit else "without a unit"
-        step = f"write it as `{spec.id}: {value:g} {spec.unit}`, if {spec.unit} is meant"
+        if math.isfinite(value):
+            step = f"write it as `{spec.id}: {value:g} {spec.unit}`, if {spec.unit} is meant"
         if unit:
             step = f"convert it to {spec.unit}" if spec.unit else "leave the unit out"
         messages.add("KN305", f"`{spec.id}` is given {found}", span, next_step=step)
@@ -75,7 +79,7 @@ def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozens
     if spec.between and not spec.between[0] <= value <= spec.between[1]:
         least, most = (f"{n:g} {spec.unit}".rstrip() for n in spec.between)
         step = "read it again; write `unknown` if it cannot be found out"
-        text = f"`{raw}` cannot be the {spec.title}: it lies between {least} and {most}"
+        text = f"`{shown}` cannot be the {spec.title}: it lies between {least} and {most}"
         messages.add("KN315", text, span, next_step=step)
         return None
     return frozenset((value,))

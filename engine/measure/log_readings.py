@@ -25,16 +25,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """What a log entry's readings say: pass, fail or '' (not conclusive, or none taken), and every figure."""
+    """What a log entry's readings say: pass, fail or '' (not conclusive, or none taken), and every figure.
+
+    `shape` is how a failed seat check is off: zero, gain, both or no_return; '' where the readings do not tell.
+    """
 
     outcome: str
     readings: tuple[ReadingSeen, ...]
     remarks: tuple[str, ...]
-
-
-def outcome_of(entry: Entry, case: Case, program: Program) -> str:
-    """The outcome of an entry: pass, fail, aborted, or '' while nothing is settled."""
-    return assess_entry(entry, case, program).outcome
+    shape: str = ""
 
 
 def assess_entry(entry: Entry, case: Case, program: Program) -> Assessment:
@@ -50,7 +49,8 @@ def assess_entry(entry: Entry, case: Case, program: Program) -> Assessment:
         return Assessment(stated, (), (f"{error.cause}; {error.next_step}",))
     outcome, said = _overall(entry.result, parts)
     remarks = dict.fromkeys((*said, *(r for part in parts for r in part.remarks)))
-    return Assessment(outcome, tuple(s for part in parts for s in part.seen), tuple(remarks))
+    shape = next((part.shape for part in parts if part.shape), "") if outcome == "fail" else ""
+    return Assessment(outcome, tuple(s for part in parts for s in part.seen), tuple(remarks), shape)
 
 
 def _overall(stated: str, parts: list[Part]) -> tuple[str, list[str]]:

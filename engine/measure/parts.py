@@ -19,6 +19,7 @@ from .drift import drift
 from .earlier import earlier_reading
 from .figures import ReadingError, nearest, say
 from .reading import Limit, Reading
+from .seat_pattern import shape_word
 from .taken import Raw, codes_of, limit, short, take, uncertainty, weights
 from .units import convert
 from .verdict import Judgement, Outcome, judge
@@ -28,12 +29,16 @@ RECORDED = "recorded"  # kept on file; nothing to judge it by
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One judged piece of an entry. `silent` is true when only a missing limit keeps it from a verdict."""
+    """One judged piece of an entry. `silent` is true when only a missing limit keeps it from a verdict.
+
+    `shape` is how a seat check is off, as rules know it; '' when nothing tells.
+    """
 
     outcome: Outcome | None
     seen: tuple[ReadingSeen, ...] = ()
     remarks: tuple[str, ...] = ()
     silent: bool = False
+    shape: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +154,7 @@ def _seat(steps: dict[str, Raw], taken: Taken) -> Part:
     open_ = [v for v in judged.values() if v.outcome is Outcome.NOT_CONCLUSIVE]
     silent = bool(loads) and found.returned is not None and all(v.limit is None for v in open_)
     remarks = (*found.notes, *shape, *figures, *found.calls_for)
-    return Part(found.outcome, seen, remarks, silent)
+    return Part(found.outcome, seen, remarks, silent, shape_word(found.patterns))
 
 
 def _isolation(taken: Taken) -> Part:

@@ -72,6 +72,20 @@ def hidden_gain(empty: Reading, loads: tuple[Judgement, ...]) -> list[str]:
     ]
 
 
+_WORDS = {
+    frozenset((Pattern.OFFSET,)): "zero",
+    frozenset((Pattern.GAIN,)): "gain",
+    frozenset((Pattern.OFFSET, Pattern.GAIN)): "both",
+}
+
+
+def shape_word(shape: tuple[Pattern, ...]) -> str:
+    """The shape as rules know it: zero, gain, both or no_return; '' when the readings do not tell."""
+    if Pattern.RETURN in shape:
+        return "no_return"
+    return _WORDS.get(frozenset(shape), "")
+
+
 def curable(shape: tuple[Pattern, ...]) -> bool | None:
     """Whether a zero calibration can cure it; None when nothing is wrong or the shape is not clear."""
     if Pattern.GAIN in shape or Pattern.RETURN in shape:

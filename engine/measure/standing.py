@@ -11,19 +11,24 @@ from ..model.places import expand, meets
 from ..model.program import Program
 from ..model.record import replace
 from .figures import ReadingError
-from .log_readings import outcome_of
+from .log_readings import assess_entry
 
 ANY_EVENT = "ev_any_disturb"
+SEAT_FAULT: Slot = ("fact", "seat_fault")
 
 
 def settle(case: Case, program: Program) -> Case:
     """The case with standing results as facts, undone results kept, and what events answer said."""
     standing: dict[tuple[str, str], Entry] = {}
     undone: list[Undone] = []
+    shapes: list[tuple[str, Entry]] = []
     for entry in in_time_order(case.log):
         if entry.did:
             operation = program.operations[entry.did]
-            outcome = outcome_of(entry, case, program)
+            judged = assess_entry(entry, case, program)
+            outcome = judged.outcome
+            if judged.shape:
+                shapes.append((judged.shape, entry))
             for place in expand(entry.place, operation.per):
                 if outcome:
                     standing[entry.did, place] = replace(entry, result=outcome, place=place)
@@ -37,6 +42,7 @@ def settle(case: Case, program: Program) -> Case:
         slots["result", operation_id, place] = State(
             frozenset((result.result,)), NOTHING, result.span, f"log {result.at[:10]}"
         )
+    _seat_fault(shapes, standing, slots)
     redone = {(u.result.did, u.result.place) for u in undone if (u.result.did, u.result.place) in standing}
     for entry in in_time_order(case.log):
         _codes_found(entry, program, slots)
@@ -44,6 +50,16 @@ def settle(case: Case, program: Program) -> Case:
             waiting = any(u.by == entry and (u.result.did, u.result.place) not in redone for u in undone)
             _answer(entry, waiting, program, slots)
     return replace(case, slots=slots, standing=standing, undone=tuple(undone))
+
+
+def _seat_fault(
+    shapes: list[tuple[str, Entry]], standing: dict[tuple[str, str], Entry], slots: dict[Slot, State]
+) -> None:
+    """How the seat is off by the last failed check that still stands: what was measured outranks what was said."""
+    still = {result.span for result in standing.values()}
+    for shape, entry in shapes:
+        if entry.span in still and SEAT_FAULT in slots:
+            slots[SEAT_FAULT] = State(frozenset((shape,)), NOTHING, entry.span, f"log {entry.at[:10]}")
 
 
 def voids(entry: Entry, operation: Operation, place: str, program: Program) -> bool:

@@ -70,7 +70,10 @@ class Derived:
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A vehicle system; `universal` marks what every road vehicle has, so nobody is asked for it."""
+    """A vehicle system; `universal` marks what every road vehicle has, so nobody is asked for it.
+
+    `also` are other words the trade has for it, here as for parts and events; ids in files stay what they are.
+    """
 
     id: str
     title: str
@@ -80,6 +83,7 @@ class System:
     components: str = ""
     mounting: str = ""
     disturbed_by: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
     span: Span = NOWHERE
 
 
@@ -96,6 +100,7 @@ class Part:
     carries: frozenset[str]
     covers: frozenset[str]
     near: frozenset[str]
+    also: tuple[str, ...] = ()
     span: Span = NOWHERE
 
 
@@ -142,6 +147,7 @@ class Event:
     while_undone: bool = False
     action: str = ""
     part: str = ""
+    also: tuple[str, ...] = ()
     span: Span = NOWHERE
 
 

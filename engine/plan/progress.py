@@ -39,7 +39,8 @@ def progress(evidence: Evidence, line: LineId) -> Progress:
     case, results = evidence.case, tuple(_results(evidence, line))
     standing = case.standing.get(line)
     voided = _voided_by_rule(evidence, line) if standing is not None and standing.result == "pass" else ""
-    undone = [u for u in case.undone if (u.result.did, u.result.place) == line]
+    again = bool(results) and not results[-1].void_by  # done since, whatever came of it
+    undone = [] if again else [u for u in case.undone if (u.result.did, u.result.place) == line]
     waiver = _waiver(evidence, line)
     holds = tuple(_holds(evidence, line))
     because = voided

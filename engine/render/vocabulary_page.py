@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from ..model.answers import ACTION_WORDS, DAMAGE, DATE_FACT, METHODS, VERDICTS
-from ..model.catalogue import FactSpec
+from ..model.catalogue import Event, FactSpec, Part, System
 from ..model.program import Program
 from .words import WHO, marked
 
@@ -47,13 +47,13 @@ def vocabulary_page(program: Program) -> str:
         facts = [s for id_, s in program.facts.items() if s.sections[0] == section and id_ != DATE_FACT]
         if facts:
             parts.append(_table(f"{title}: `{section}:`", ("fact", "question", "answers"), map(_fact, facts)))
-    systems = ((f"`{x.id}`", marked(x.title), marked(x.does)) for x in program.systems.values())
+    systems = ((f"`{x.id}`", _named(x), marked(x.does)) for x in program.systems.values())
     parts.append(_table("Systems: `fitted:`", ("system", "name", "what it does"), systems))
     doing = ((f"`{a}`", words) for a, words in ACTION_WORDS.items())
     parts.append(_table("What is done to a part: `actions:`", ("word", "meaning"), doing))
     parts.append(f"Its `damage:` is one of {_codes(DAMAGE)}.")
     listed = (
-        (f"`{p.id}`", marked(p.title), _codes(p.places if len(p.places) > 1 else ()))
+        (f"`{p.id}`", _named(p), _codes(p.places if len(p.places) > 1 else ()))
         for p in program.parts.values()
     )
     parts.append(_table("Parts: `parts:`", ("part", "name", "sides"), listed))
@@ -61,7 +61,7 @@ def vocabulary_page(program: Program) -> str:
         f"A calibration method, under `lookup: {{methods: {{cam_front: dynamic}}}}`, is one of {_codes(METHODS)}. "
         f"The `verdict:` of a procedure is one of {_codes(VERDICTS)}."
     )
-    events = ((f"`{e.id}`", marked(e.title), _scope(e.scope, e.part)) for e in program.events.values())
+    events = ((f"`{e.id}`", _named(e), _scope(e.scope, e.part)) for e in program.events.values())
     parts.append(_table("Events: `log:`", ("event", "what happened", "say also"), events))
     parts.append(
         _table("Operations: `log:`, `procedures:`", ("operation", "name", "per"), _operations(program))
@@ -72,6 +72,11 @@ def vocabulary_page(program: Program) -> str:
 def _table(title: str, columns: tuple[str, ...], rows: Iterable[Iterable[str]]) -> str:
     lines = [f"## {title}", "", f"| {' | '.join(columns)} |", f"|{'---|' * len(columns)}"]
     return "\n".join([*lines, *(f"| {' | '.join(row)} |" for row in rows)])
+
+
+def _named(item: System | Part | Event) -> str:
+    """The title, and the other words that find it where names are typed."""
+    return marked(item.title) + (f"; also {', '.join(map(marked, item.also))}" if item.also else "")
 
 
 def _fact(spec: FactSpec) -> tuple[str, ...]:

@@ -1,8 +1,14 @@
-"""The results file of a batch: JSON Lines in the order of the cases, safe to interrupt and to go on with."""
+"""The results file of a batch: JSON Lines in the order of the cases, safe to interrupt and to go on with.
+
+Each line is with the system before the next one is written, so a kill costs nothing; it is on the disk within a second
+or so, so a power cut costs the last second. What it tore is recognised by `resume` and those cases are done again.
+"""
 
 from __future__ import annotations
 
 import json
+import os
+import time  # only to sync at intervals: no result depends on it
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
 from itertools import islice
@@ -16,6 +22,9 @@ from .batch import OK, Result
 from .cases import Item
 
 FIRST = b'{"number":'
+LONGEST_LINE = 1 << 26  # a file that is not ours may have no line end at all
+SYNC_SECONDS = 1.0
+SYNC_SHARE = 0.01  # of the time, however slow the disk: then rather more than a second is at stake
 
 
 class ResultsFile:
@@ -27,6 +36,7 @@ class ResultsFile:
     def __init__(self, path: Path, run: str, resume: bool) -> None:
         self.path, self.run = path, run
         self.done, self.bad, self.last = 0, 0, ""
+        self.unsynced, self.due = False, time.monotonic() + SYNC_SECONDS
         try:
             if path.exists() and not path.is_file():  # a pipe would never answer
                 raise OSError(0, "is a directory" if path.is_dir() else "not a regular file")
@@ -48,18 +58,26 @@ class ResultsFile:
             undo.pop_all()
 
     def _continue(self) -> None:
-        """Find the last whole line; what an interruption left of a further one is cut off."""
+        """Find the last whole line; what an interruption or a power cut left of further ones is cut off."""
         whole = 0
-        for line in self.file:
-            if not line.endswith(b"\n"):
-                if not FIRST.startswith(line[: len(FIRST)]):
-                    raise self._foreign(self.done + 1)
+        while line := self.file.readline(LONGEST_LINE):
+            if (
+                not line.endswith(b"\n") or b"\0" in line
+            ):  # JSON has no NUL: a file system put it in place of data
+                self._check_torn(line)
                 break
             whole += len(line)
             self.done += 1
             self._check(line)
         self.file.seek(whole)
         self.file.truncate()
+
+    def _check_torn(self, line: bytes) -> None:
+        """Ours when whole lines of ours stand before it, or it begins as ours do."""
+        begun = line.partition(b"\0")[0][: len(FIRST)]
+        ours = FIRST.startswith(begun) and (begun or self.done or not line.strip(b"\0"))
+        if not ours or len(line) == LONGEST_LINE:
+            raise self._foreign(self.done + 1)
 
     def _check(self, line: bytes) -> None:
         with suppress(ValueError, KeyError, TypeError):
@@ -87,14 +105,24 @@ class ResultsFile:
         return items
 
     def write(self, result: Result) -> None:
-        """Append one result; it is with the system before the next one is asked for."""
+        """Append one result; it is with the system before the next one is asked for, and soon on the disk."""
         head = {"number": result.number, "at": result.at, "state": result.state, "run": self.run}
         text = json.dumps({**head, **result.value}, ensure_ascii=False, separators=(",", ":"))
         try:
             self.file.write(text.encode("utf-8", "backslashreplace") + b"\n")
             self.file.flush()
+            self.unsynced = True
+            if time.monotonic() >= self.due:
+                self.sync()
         except OSError as error:
             raise self._unwritable(error) from error
+
+    def sync(self) -> None:
+        """Wait until all that was written is on the disk. OSError when it cannot be."""
+        begun = time.monotonic()
+        os.fsync(self.file.fileno())
+        ended = time.monotonic()
+        self.unsynced, self.due = False, ended + max(SYNC_SECONDS, (ended - begun) / SYNC_SHARE)
 
     def _unwritable(self, error: OSError) -> InputError:
         reason = (error.strerror or str(error)).lower()
@@ -115,8 +143,15 @@ class ResultsFile:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: TracebackType | BaseException | None) -> None:
-        with suppress(OSError):  # a failed write was reported when it happened
-            self.file.close()
+        try:
+            if self.unsynced:
+                self.sync()
+        except OSError as error:
+            if kind is None:
+                raise self._unwritable(error) from error
+        finally:
+            with suppress(OSError):  # a failed write was reported when it happened
+                self.file.close()
 
 
 def _lock(file: Any) -> None:

@@ -19,7 +19,7 @@ FORBIDDEN_IMPORTS = {
     "socket", "ssl", "http", "requests", "ftplib", "smtplib", "asyncio", "random", "secrets", "uuid", "time",
     "pickle", "marshal", "shelve", "getpass", "platform",
 }  # fmt: skip
-# Where a room needs one of them: a deadline for a case of a batch; both reasons stand in those modules.
+# Where a room needs one of them, and why stands there: the results of a batch are synced at intervals.
 ALLOWED = {("review", "time")}
 # The one text of Python that is put together and run: an `__init__`, from the names of a class's own fields.
 WRITES_CODE = TOP / "engine" / "model" / "record.py"

@@ -1,7 +1,7 @@
 """Three engines, one meaning: the rules engine, the independent check and CLIPS fire the same matches.
 
-100 random packs with 200 random cases each, in three passes; compared are the sets of firings with the
-records they matched, and the records they made.
+100 random packs with 200 random cases each, in three passes, and a part of them in every ordinary run; compared are
+the sets of firings with the records they matched, and the records they made.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import random
 from collections import Counter
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 
 import pytest
 from clips_engine import ClipsEngine
@@ -32,12 +33,12 @@ def program_of(seed: int) -> Program:
     return random_program(seed, LARGE if seed % 25 == 24 else SIZES[seed % len(SIZES)])
 
 
-def compare(seed: int) -> tuple[list[str], Counter[str]]:
+def compare(seed: int, cases: int) -> tuple[list[str], Counter[str]]:
     """Run one pack; what the engines disagree on, and how much there was to agree on."""
     program = program_of(seed)
-    cases = (random_case(program, 1000 * seed + number) for number in range(CASES))
-    wrong, seen = run_all(program, cases, f"pack {seed}")
-    seen["cases"] = CASES
+    drawn = (random_case(program, 1000 * seed + number) for number in range(cases))
+    wrong, seen = run_all(program, drawn, f"pack {seed}")
+    seen["cases"] = cases
     seen[f"{program.strata} strata"] += 1
     return wrong, seen
 
@@ -65,21 +66,23 @@ def run_all(program: Program, cases: Iterable[Case], name: str) -> tuple[list[st
 
 
 @pytest.mark.slow
-def test_three_engines_fire_the_same_matches() -> None:
+@pytest.mark.parametrize(("packs", "cases"), [(25, 40), pytest.param(PACKS, CASES, marks=pytest.mark.long)])
+def test_three_engines_fire_the_same_matches(packs: int, cases: int) -> None:
     seen: Counter[str] = Counter()
     wrong: list[str] = []
     with ProcessPoolExecutor(2) as pool:
-        for found, counted in pool.map(compare, range(PACKS), chunksize=1):
+        for found, counted in pool.map(partial(compare, cases=cases), range(packs), chunksize=1):
             wrong += found
             seen += counted
     assert wrong == []
-    assert seen["cases"] == PACKS * CASES == 20_000
+    count = packs * cases
+    assert seen["cases"] == count
     # the comparison means something: there was much to agree on, of every kind of record and effect
-    assert seen["firings"] > 300_000
-    assert seen["passes apart"] > 8_000
+    assert seen["firings"] > 15 * count
+    assert seen["passes apart"] > 0.4 * count
     assert seen["not within"] == 0
     for kind in ("fact", "fitted", "touched", "damaged", "derived", "severity", "planned", "result", "code"):
-        assert seen[kind] > 200, kind
+        assert seen[kind] > 0.01 * count, kind
     assert min(seen[k] for k in ("procedure", "hold", "drop", "void", "3 strata")) > 0
 
 

@@ -208,3 +208,53 @@ def test_an_encoding_that_lacks_a_letter_is_no_fault(tmp_path: Path) -> None:
     for name, code in (("é.yaml", (2,)), ("good.yaml", (0, 1)), ("good.yaml", (0, 1))):
         ran = installed("plan", name, cwd=tmp_path, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
         assert ran.code in code, ran.err
+
+
+@pytest.mark.parametrize(
+    "name", ["-x.yaml", "--help", "a b;c.yaml", "%s{0}.yaml", os.fsdecode(b"\xff\xfe.yaml")]
+)
+def test_any_name_a_file_can_have_is_read_and_written(tmp_path: Path, run_knockon: Run, name: str) -> None:
+    body = tmp_path / "body"
+    body.mkdir()
+    (body / name).write_bytes(EXAMPLE.read_bytes())
+    for format in ("text", "json", "html", "markdown", "csv"):
+        ran = run_knockon("plan", "--format", format, f"--out={name}.out", "--", name, cwd=body)
+        assert (ran.code, ran.err, (body / f"{name}.out").stat().st_size > 1000) == (0, "", True), format
+    assert run_knockon("record", "--event", "ev_seat_out", "--", name, cwd=body).code == 0
+    if not name.isprintable():
+        ran = run_knockon("batch", "body", f"--out={name}", "--workers", "1", cwd=tmp_path)
+        assert (ran.code, json.loads((tmp_path / name).read_text("utf-8"))["at"]) == (0, f"body/{name}")
+
+
+def test_a_note_that_is_no_text_is_kept_as_far_as_it_is(tmp_path: Path, run_knockon: Run) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(CASE, "utf-8")
+    note = os.fsdecode(b"seat\xff out")
+    assert run_knockon("record", str(case), "--event", "ev_seat_out", "--note", note).code == 0
+    assert "note: seat\ufffd out" in case.read_text("utf-8").replace('"', "")
+
+
+@pytest.mark.parametrize("figure", ["9" * 400, "9" * 400 + " km/h", "1e999 km/h", "x" * 9000])
+def test_a_figure_without_end_is_told_in_short(tmp_path: Path, run_knockon: Run, figure: str) -> None:
+    (tmp_path / "case.yaml").write_text(f"case: a\ndate: 2026-11-20\nscan: {{delta_v: {figure}}}\n")
+    ran = run_knockon("plan", "case.yaml", cwd=tmp_path)
+    assert (ran.code, "inf " in ran.err) == (2, False)
+    assert len(ran.err) < 900
+
+
+STRANGE = (
+    {"COLUMNS": "0", "LINES": "0", "LANG": "C", "LC_ALL": "xx.bad", "TERM": "dumb", "HOME": "/nonexistent"},
+    {"COLUMNS": "-5", "TERM": "", "HOME": "relative", "XDG_CACHE_HOME": "", "TMPDIR": "/nonexistent"},
+    {"COLUMNS": "x", "TERM": "none", "HOME": "", "XDG_CACHE_HOME": "relative", "PYTHONWARNINGS": "error"},
+    {"KNOCKON_CACHE": "/dev/null", "PYTHONOPTIMIZE": "2", "TZ": "No/Where", "FORCE_COLOR": "1"},
+)
+
+
+@pytest.mark.parametrize("environment", STRANGE, ids=range(4))
+def test_no_setting_of_the_system_changes_a_plan(
+    tmp_path: Path, run_knockon: Run, environment: dict[str, str]
+) -> None:
+    (tmp_path / "case.yaml").write_bytes(EXAMPLE.read_bytes())
+    ran = installed("plan", "case.yaml", cwd=tmp_path, **{"KNOCKON_CACHE": "", **environment})
+    assert ran == run_knockon("plan", "case.yaml", cwd=tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == ["case.yaml"]

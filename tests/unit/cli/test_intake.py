@@ -223,6 +223,21 @@ def test_a_part_is_found_by_words_and_added_with_side_work_and_damage(typed: Typ
     assert "  - {part: door_trim, side: right, actions: [ri], damage: none}" in lines
 
 
+def test_a_part_and_a_system_are_found_by_what_the_trade_calls_them(typed: Typed, tmp_path: Path) -> None:
+    path = written(tmp_path, BARE)
+    ran = typed("a", "tow bar", "ri", "none", "fascia", "2", "rr", "broken", "q")
+    lines = path.read_text().splitlines()
+    assert "  - {part: hitch, actions: [ri], damage: none}" in lines
+    shown = " ".join(ran.out.split())
+    assert "1 front bumper cover" in shown  # `fascia` is said of several parts, so it is asked which
+    assert "  - {part: instrument_panel, actions: [rr], damage: broken}" in lines
+    stage = ("case.yaml", "--stage", "scan_tech")
+    before = [""] * asked(typed(*[""] * 60, at=stage)).index("scan_pre_state")
+    typed(*before, "done", "blind spot monitor, esp", "q", at=stage)
+    codes = path.read_text().split("    yes:\n")[1].splitlines()[:2]
+    assert [line.split()[1] for line in codes] == ["radar_corner_rear", "abs_esc"]
+
+
 def test_a_scan_counts_as_done_only_with_its_codes(typed: Typed, tmp_path: Path) -> None:
     path = written(tmp_path, BARE)
     stage = ("case.yaml", "--stage", "scan_tech")

@@ -6,7 +6,7 @@ import pytest
 from knockon.engine.measure.standing import settle
 from knockon.engine.model.case import Case
 from knockon.engine.model.program import Program
-from written import procedure, read, written
+from written import ANSWERED, procedure, read, written
 
 BATTERY = procedure("lv_battery_test", "{battery voltage: {low: 12.4, unit: V}}")
 
@@ -143,3 +143,70 @@ def test_a_code_found_later_is_a_code(program: Program, status: str, there: bool
         f"- {{at: 2026-03-06, did: scan_interim, result: pass, readings: {{codes: [{code}]}}}}", program
     )
     assert (case.state(("code", "radar_corner_rear")).known == {"yes"}) is there
+
+
+SEAT = procedure(
+    "ocs_check",
+    "{empty: {low: -2, high: 2, unit: kg}, loaded: {low: 28, high: 32, unit: kg, minimum_count: 2}}",
+)
+
+
+def seat(empty: str, loaded: str, returned: str, at: str = "2026-03-05") -> str:
+    """A log entry of a seat check in kg, each step as `low, high`, with 30 kg placed."""
+    weights = "weights: {nominal: 10, unit: kg, number: 3, class: M1}"
+
+    def step(text: str) -> str:
+        low, high = text.split(", ")
+        return f"low: {low}, high: {high}, count: 20, unit: kg"
+
+    return (
+        f"- {{at: {at}, did: ocs_check, readings: {{empty: {{{step(empty)}}}, "
+        f"loaded: {{{step(loaded)}, {weights}}}, returned: {{{step(returned)}}}}}}}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("steps", "shape"),
+    [
+        (("5.0, 5.2", "35.0, 35.2", "5.0, 5.2"), "zero"),
+        (("0.0, 0.2", "36.0, 36.2", "0.0, 0.2"), "gain"),
+        (("5.0, 5.2", "43.0, 43.2", "5.0, 5.2"), "both"),
+        (("0.0, 0.2", "30.0, 30.2", "4.0, 4.2"), "no_return"),
+    ],
+)
+def test_the_readings_say_how_a_failed_seat_is_off(
+    program: Program, steps: tuple[str, str, str], shape: str
+) -> None:
+    case = settled(seat(*steps), program, SEAT)
+    assert case.standing["ocs_check", ""].result == "fail"
+    assert case.state(("fact", "seat_fault")).known == {shape}
+
+
+def test_how_the_seat_is_off_goes_with_the_check_that_showed_it(program: Program) -> None:
+    gain = seat("0.0, 0.2", "36.0, 36.2", "0.0, 0.2")
+    zero = seat("5.0, 5.2", "35.0, 35.2", "5.0, 5.2", "2026-03-06")
+    good = seat("0.0, 0.2", "30.0, 30.2", "0.0, 0.2", "2026-03-06")
+    gone = "- {at: 2026-03-06, event: ev_seat_out}"
+    shapes = [
+        settled(f"{gain}\n{later}", program, SEAT).state(("fact", "seat_fault")).known
+        for later in (zero, good, gone)
+    ]
+    assert shapes == [{"zero"}, None, None]
+
+
+def test_a_failed_seat_without_readings_leaves_it_to_be_asked(program: Program) -> None:
+    case = settled("- {at: 2026-03-05, did: ocs_check, result: fail}", program, SEAT)
+    assert case.state(("fact", "seat_fault")).known is None
+
+
+def test_an_answer_stands_where_the_readings_do_not_tell_and_gives_way_where_they_do(
+    program: Program,
+) -> None:
+    head = ANSWERED.replace("\n  weld: ", "\n  seat_fault: gain\n  weld: ")
+    assert head != ANSWERED
+    for log, shape in (
+        ("- {at: 2026-03-05, did: ocs_check, result: fail}", "gain"),
+        (seat("5.0, 5.2", "35.0, 35.2", "5.0, 5.2"), "zero"),
+    ):
+        case = settle(read(written(log, SEAT, head), program), program)
+        assert case.state(("fact", "seat_fault")).known == {shape}

@@ -54,8 +54,19 @@ def test_a_void_result_keeps_the_car(program: Program) -> None:
     assert "front passenger seat unbolted" in missing["ocs_check"].words
 
 
-def test_a_failure_keeps_the_car_until_its_cure_is_proved(program: Program) -> None:
+def test_a_gain_error_keeps_the_car_for_its_diagnosis_and_is_not_zeroed(program: Program) -> None:
     failed = DONE.replace("{low: 63.5, high: 63.9,", "{low: 80.5, high: 80.9,")
+    missing = {m.id: m.kind for m in closed(failed, program).missing}
+    assert (missing["ocs_check"], missing["ocs_diagnose"]) == ("failed", "open")
+    assert "ocs_zero" not in missing
+
+
+def test_a_failure_keeps_the_car_until_its_cure_is_proved(program: Program) -> None:
+    failed = (
+        DONE.replace("{low: -2.56, high: -2.25,", "{low: -9.56, high: -9.25,")
+        .replace("{low: 63.5, high: 63.9,", "{low: 56.5, high: 56.9,")
+        .replace("{low: -2.5, high: -2.3,", "{low: -9.5, high: -9.3,")
+    )
     missing = {m.id: m.kind for m in closed(failed, program).missing}
     assert missing["ocs_check"] == "failed"
     assert missing["ocs_zero"] == "open"

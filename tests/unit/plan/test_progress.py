@@ -35,6 +35,23 @@ def test_the_progress_of_a_line(program: Program, log: str, progress: str) -> No
     assert line.progress == progress
 
 
+def test_a_void_line_done_again_without_a_verdict_is_open_and_says_so(program: Program) -> None:
+    """`void` would tell the technician to do what was just done; what is missing is a verdict."""
+    made = plan(
+        """
+        - {at: 2026-03-05, did: ocs_check, result: pass}
+        - {at: 2026-03-06, event: ev_seat_out}
+        - {at: 2026-03-07, did: ocs_check, readings: {empty: {low: 0.1, high: 0.2, count: 20, unit: kg}}}
+        """,
+        program,
+    )
+    line = made.line("ocs_check")
+    assert line is not None
+    assert (line.progress, line.void_because) == ("open", "")
+    assert [r.outcome for r in line.results] == ["pass", "not conclusive"]
+    assert [r.void_at for r in line.results] == ["2026-03-06", ""]
+
+
 def test_a_void_line_says_which_event_and_when(program: Program) -> None:
     made = plan(
         """

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -144,6 +146,100 @@ def test_an_interrupted_run_goes_on_where_it_stopped(tmp_path: Path) -> None:
         assert part.read_bytes() == text
 
 
+TORN = {
+    "half a line": b'{"number":10,"at":"c:11","st',
+    "half a word": b'{"nu',
+    "zeros": b"\0" * 4096,
+    "half a line and zeros": b'{"number":10,"at"' + b"\0" * 400,
+    "zeros inside a line": b'{"number":10,"at":"c:11"' + b"\0" * 400 + b'"double":20}\n',
+    "zeros, then lines": b"\0" * 400
+    + b'"double":20}\n{"number":11,"at":"c:12","state":"ok","run":"r1","double":22}\n',
+}
+
+
+@pytest.mark.parametrize("left", TORN.values(), ids=TORN)
+def test_what_a_power_cut_tore_is_done_again_and_never_counted(tmp_path: Path, left: bytes) -> None:
+    whole, part = tmp_path / "whole.jsonl", tmp_path / "part.jsonl"
+    fill(whole, 14)
+    part.write_bytes(b"".join(whole.read_bytes().splitlines(keepends=True)[:10]) + left)
+    with ResultsFile(part, "r1", resume=True) as results:
+        assert (results.done, results.last, len(list(results.earlier()))) == (10, "c:10", 10)
+        for item in results.rest(items(*["ok"] * 14)):
+            results.write(result(item.number))
+    assert part.read_bytes() == whole.read_bytes()
+
+
+def test_a_file_torn_before_its_first_line_was_whole_is_begun_anew(tmp_path: Path) -> None:
+    for left in (b"\0" * 9000, b'{"number":0,"a', b'{"number"' + b"\0" * 90):
+        path = tmp_path / "r.jsonl"
+        path.write_bytes(left)
+        fill(path, 2)
+        assert path.read_bytes().count(b"\n") == 2
+
+
+@pytest.mark.parametrize("foreign", [b"PK\3\4\0\0", b"\0\0asm\1", b"\0" * 20 + b"x\n", b"x" * (1 << 26)])
+def test_a_file_with_zeros_that_is_none_of_ours_is_left_alone(tmp_path: Path, foreign: bytes) -> None:
+    path = tmp_path / "other"
+    path.write_bytes(foreign)
+    assert "line 1" in refusal(path)
+    assert path.read_bytes() == foreign
+
+
+class Disk:
+    """Stands for clock and disk: a sync takes `slow` seconds; notes how many bytes each found."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, slow: float) -> None:
+        self.now, self.slow, self.synced = 100.0, slow, list[int]()
+        monkeypatch.setattr("knockon.engine.review.results.time.monotonic", lambda: self.now)
+        monkeypatch.setattr("knockon.engine.review.results.os.fsync", self.sync)
+
+    def sync(self, handle: int) -> None:
+        self.synced.append(os.fstat(handle).st_size)
+        self.now += self.slow
+
+
+@pytest.mark.parametrize(("slow", "share"), [(0.0, 1), (0.005, 1), (0.5, 50)])
+def test_results_are_on_the_disk_within_a_second_and_syncing_costs_little(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, slow: float, share: float
+) -> None:
+    disk, ends = Disk(monkeypatch, slow), list[int]()
+    path = tmp_path / "r.jsonl"
+    with ResultsFile(path, "r1", resume=False) as results:
+        for n in range(2000):
+            disk.now += 0.25
+            results.write(result(n))
+            ends.append(path.stat().st_size)
+    every = int(share / 0.25)
+    assert disk.synced[:3] == [ends[3], ends[3 + every], ends[3 + 2 * every]]
+    assert disk.synced[-1] == ends[-1]
+    assert len(disk.synced) * slow <= 0.015 * (disk.now - 100)
+
+
+def test_an_interrupted_run_syncs_what_it_has(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    disk, path = Disk(monkeypatch, 0.0), tmp_path / "r.jsonl"
+    with suppress(KeyboardInterrupt), ResultsFile(path, "r1", resume=False) as results:
+        results.write(result(0))
+        raise KeyboardInterrupt
+    assert disk.synced == [path.stat().st_size] != [0]
+    with ResultsFile(path, "r1", resume=True):
+        pass
+    assert len(disk.synced) == 1  # nothing was written
+
+
+def test_results_that_did_not_reach_the_disk_are_no_success(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(_: int) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr("knockon.engine.review.results.os.fsync", broken)
+    with (
+        pytest.raises(InputError, match="input/output error"),
+        ResultsFile(tmp_path / "r.jsonl", "r1", resume=False) as results,
+    ):
+        results.write(result(0))
+
+
 def refusal(path: Path, run: str = "r1", resume: bool = True, body: int = 10) -> str:
     with pytest.raises(InputError) as error, ResultsFile(path, run, resume) as results:
         list(results.rest(items(*["ok"] * body)))
@@ -250,16 +346,19 @@ def test_a_run_killed_again_and_again_loses_and_doubles_nothing(tmp_path: Path) 
     body.write_text("ok\n" * 9000)
     environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parent)}
     command = [sys.executable, str(script), str(body), str(out), str(tmp_path)]
-    kills = 0
-    for attempt in range(40):
+    kills, moment = 0, random.Random(5)
+    while kills < 5:
         process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
-        try:
-            assert process.wait(0.35 + 0.1 * attempt) == 0
+        before = out.stat().st_size if out.exists() else 0
+        while kills % 3 and process.poll() is None and (not out.exists() or out.stat().st_size <= before):
+            time.sleep(0.005)  # at least a line further; one kill in three at any moment of the start
+        time.sleep(moment.uniform(0, 0.1 if kills % 3 else 0.5))
+        process.kill()
+        if process.wait() == 0:
             break
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
-            kills += 1
+        kills += 1
+    process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
+    assert process.wait(120) == 0
     numbers = [json.loads(line)["number"] for line in out.read_text().splitlines()]
-    assert kills
+    assert kills > 2
     assert numbers == list(range(9000))
