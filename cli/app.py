@@ -168,9 +168,8 @@ def _of_the_system(error: OSError) -> int:
         name = os.fsdecode(error.filename) if isinstance(error.filename, bytes) else str(error.filename)
         step = "check the name, its folder and its rights"
         messages.add("KN101", f"cannot use `{name}`: {reason}", Span(name, 1, 1), next_step=step)
-    _say(
-        message_text(messages.items[0], {}, err_page())
-    )  # not that nothing was done: a file may be written already
+    # it does not say that nothing was done: a file may be written already
+    _say(message_text(messages.items[0], {}, err_page()))
     return 2
 
 

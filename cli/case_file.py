@@ -8,10 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..engine.diagnostics.message import InputError, Messages
-from ..engine.load.case import build_case
 from ..engine.load.tree import Tree, parse_tree
-from ..engine.load.validate import validate
-from ..engine.measure.log_readings import check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program
 from ..engine.model.record import dataclass, replace
@@ -19,7 +16,7 @@ from ..engine.model.span import Span
 from ..engine.render.messages import messages_text
 from .case_text import Change, edited
 from .files import locked, refuse_read_only, write_atomically
-from .inputs import read_case
+from .inputs import checked, read_case
 from .page import err_page
 
 
@@ -93,19 +90,6 @@ class OpenCase:
 
 def _text(path: Path) -> str:
     return path.read_bytes().decode("utf-8", errors="replace")
-
-
-def checked(text: str, name: str, program: Program) -> Case:
-    """The case a text says. InputError with every message; notes were shown when the file was opened."""
-    messages = Messages()
-    tree = parse_tree(text.removeprefix("\ufeff"), name, messages)
-    if tree is None or not validate(tree, "case", messages):
-        raise InputError(messages)
-    case = build_case(tree, program, messages)
-    check_readings(case, program, messages)
-    if messages.errors:
-        raise InputError(messages)
-    return case
 
 
 def _not_answered(

@@ -6,6 +6,7 @@ import contextlib
 import errno
 import glob
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -57,6 +58,15 @@ def refuse_same(out: Path, *read: Path) -> None:
         same = os.path.realpath(out) == os.path.realpath(path)
         if same or (out.exists() and path.exists() and os.path.samefile(out, path)):
             raise _refused(out, FileExistsError(errno.EEXIST, "this run reads it; name another"))
+
+
+def deliver(text: str, out: Path | None, *read: Path) -> None:
+    """An answer to stdout, or to a file that is none of those it was made from."""
+    if out is None:
+        sys.stdout.write(text)
+    else:
+        refuse_same(out, *read)
+        write_atomically(out, text)
 
 
 def refuse_read_only(path: Path) -> None:

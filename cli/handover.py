@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import Annotated
 
 import typer
@@ -10,10 +9,9 @@ import typer
 from ..engine.model.handover import Handover
 from ..engine.plan.build import make_plan
 from ..engine.plan.handover import handover as close
-from .files import refuse_same, write_atomically
-from .inputs import CaseFile, PackDirs, read_case, read_program
+from .files import deliver
+from .inputs import CaseFile, Format, OutFile, PackDirs, read_case, read_program
 from .page import page
-from .supplement import Format, OutFile
 
 
 def handover(
@@ -29,11 +27,7 @@ def handover(
     program = read_program(pack, case)
     found = close(make_plan(program, read_case(case, program)), program)
     text = write(found, format)
-    if out:
-        refuse_same(out, case)
-        write_atomically(out, text)
-    else:
-        sys.stdout.write(text)
+    deliver(text, out, case)
     if not found.ready:
         raise typer.Exit(1)
 

@@ -130,9 +130,8 @@ class Session:
     file: OpenCase
     asker: Asker
     alone: bool
-    base: str = field(
-        init=False
-    )  # what the next answer is written into: the file's text, or before a step back
+    # what the next answer is written into: the file's text, or before a step back
+    base: str = field(init=False)
     evidence: Evidence = field(init=False)
     plan: Plan = field(init=False)
     asked: set[str] = field(default_factory=set)

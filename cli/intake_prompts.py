@@ -9,7 +9,7 @@ from typing import Any
 
 from ..engine.diagnostics.nearest import called, fitting, nearest
 from ..engine.explain.questions import PARTS, SCAN
-from ..engine.model.answers import ACTIONS, DAMAGE
+from ..engine.model.answers import ACTION_WORDS, DAMAGE
 from ..engine.model.case import Case
 from ..engine.model.catalogue import FactSpec, Part
 from ..engine.model.plan import Question
@@ -17,7 +17,6 @@ from ..engine.model.program import Program
 from ..engine.model.record import dataclass, field, replace
 from ..engine.render.intake import ask_text, choices_text
 from ..engine.render.plain import Page, clean
-from ..engine.render.words import ACTION
 from .case_text import Change
 
 LONGEST = 2000
@@ -248,16 +247,16 @@ class Asker:
             side = ask(f"{titles[name]}, side", lambda t: chosen(t, sides))
             if side:
                 entry["side"] = side
-        self.dialogue.say("\n".join(choices_text(ACTION, page)))
-        actions = ask("what is done to it, 0: nothing", lambda t: some_of(t, ACTION))
+        self.dialogue.say("\n".join(choices_text(ACTION_WORDS, page)))
+        actions = ask("what is done to it, 0: nothing", lambda t: some_of(t, ACTION_WORDS))
         if actions is not None:
-            entry["actions"] = [a for a in ACTIONS if a in actions]
+            entry["actions"] = actions
         self.dialogue.say("\n".join(choices_text({d: d for d in DAMAGE}, page)))
         damage = ask("its damage", lambda t: chosen(t, {d: d for d in DAMAGE}))
         if damage:
             entry["damage"] = damage
         where = f" {sides[entry['side']]}" if "side" in entry else ""
-        done = ", ".join(ACTION[a] for a in entry.get("actions", ())) or "nothing done yet"
+        done = ", ".join(ACTION_WORDS[a] for a in entry.get("actions", ())) or "nothing done yet"
         words = f"{titles[name]}{where}: {done}; damage {entry.get('damage', 'not known yet')}"
         self.dialogue.say(page.wrap(words, first="  + ", hang=4))
         return [Change(("parts",), add=((entry, ""),))]

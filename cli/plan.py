@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -15,30 +12,18 @@ from ..engine.model.plan import Plan
 from ..engine.model.program import Program
 from ..engine.model.record import replace
 from ..engine.plan.build import evidence_of, plan_of
-from .files import refuse_same, write_atomically
-from .inputs import Alone, CaseFile, PackDirs, read_case, read_program
+from .files import deliver
+from .inputs import Alone, CaseFile, Format, OutFile, PackDirs, read_case, read_program
 from .page import page
 
 TRIED = 3
-
-
-class Format(StrEnum):
-    """How to write the plan."""
-
-    TEXT = "text"
-    JSON = "json"
-    HTML = "html"
-    MARKDOWN = "markdown"
-    CSV = "csv"
 
 
 def plan(
     case: CaseFile,
     pack: PackDirs = None,
     format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
-    out: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")
-    ] = None,
+    out: OutFile = None,
     possible: Annotated[
         bool, typer.Option("--possible", help="Unfold lines that only another answer brings in.")
     ] = False,
@@ -59,11 +44,7 @@ def plan(
     evidence = evidence_of(program, read, alone=check_only)
     made = with_answers_tried(plan_of(evidence, considered or format is Format.HTML), evidence)
     text = write(made, program, format, possible, full)
-    if out:
-        refuse_same(out, case)
-        write_atomically(out, text)
-    else:
-        sys.stdout.write(text)
+    deliver(text, out, case)
     if made.questions or made.notices:
         raise typer.Exit(1)
 

@@ -12,11 +12,7 @@ import typer
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.append import append_entry
-from ..engine.load.case import build_case
-from ..engine.load.tree import parse_tree
-from ..engine.load.validate import validate
 from ..engine.measure.figures import ReadingError
-from ..engine.measure.log_readings import check_names, check_readings
 from ..engine.measure.typed import FORM, add_typed, typed_code
 from ..engine.model.case import Case
 from ..engine.model.places import expand
@@ -27,7 +23,7 @@ from ..engine.plan.progress import line_id
 from ..engine.render.recorded import recorded_text
 from .completion import lines
 from .files import locked, write_atomically
-from .inputs import CaseFile, PackDirs, read_case, read_program
+from .inputs import CaseFile, PackDirs, checked, read_case, read_program
 from .page import page
 
 Did = Annotated[
@@ -93,10 +89,7 @@ def record(
     before, after = append(case, entry, program)
     written = f"written to {case}: {moment.replace('T', ' ')} {did_words(entry, program)}"
     sys.stdout.write(page().wrap(written) + "\n")
-    old, new = (
-        make_plan(program, before, with_questions=False),
-        make_plan(program, after, with_questions=False),
-    )
+    old, new = (make_plan(program, c, with_questions=False) for c in (before, after))
     sys.stdout.write(recorded_text(old, new, lines_of(entry, new, program), page()))
 
 
@@ -131,15 +124,7 @@ def append(path: Path, entry: dict[str, Any], program: Program) -> tuple[Case, C
     with locked(path):
         before = read_case(path, program)
         text = append_entry(path.read_bytes().decode("utf-8"), str(path), entry)
-        messages = Messages()
-        tree = parse_tree(text.removeprefix("\ufeff"), str(path), messages)
-        if tree is None or not validate(tree, "case", messages):
-            raise InputError(messages)
-        after = build_case(tree, program, messages)
-        check_readings(after, program, messages)
-        check_names(after.log[-1:], after, program, messages)
-        if messages.errors:
-            raise InputError(messages)
+        after = checked(text, str(path), program, appended=True)
         write_atomically(path, text)
     return before, after
 

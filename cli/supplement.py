@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -17,21 +15,9 @@ from ..engine.model.span import Span
 from ..engine.model.supplement import Supplement
 from ..engine.plan.build import evidence_of
 from ..engine.plan.supplement import supplement as compare
-from .files import refuse_same, write_atomically
-from .inputs import PackDirs, read_case, read_program
+from .files import deliver
+from .inputs import Format, OutFile, PackDirs, read_case, read_program
 from .page import page
-
-OutFile = Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")]
-
-
-class Format(StrEnum):
-    """How to write a supplement or a handover."""
-
-    TEXT = "text"
-    JSON = "json"
-    HTML = "html"
-    MARKDOWN = "markdown"
-    CSV = "csv"
 
 
 def supplement(
@@ -62,11 +48,7 @@ def supplement(
         old, names = as_of(old, since), (f"{before} as its log stood on {since}", f"{before}")
     found = compare(evidence_of(earlier, old), evidence_of(program, new), *names)
     text = write(found, format)
-    if out:
-        refuse_same(out, before, after or before)
-        write_atomically(out, text)
-    else:
-        sys.stdout.write(text)
+    deliver(text, out, before, after or before)
 
 
 def as_of(case: Case, date: str) -> Case:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..infer.check import World
-from ..infer.lacking import settled
-from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
+from ..infer.lacking import failing, settled
+from ..model.outcome import POSSIBLE, PROVISIONAL
 from ..model.plan import Considered
 from ..model.rule import Alternative, Pattern
 from .facts import Evidence
@@ -30,7 +30,7 @@ def considered(evidence: Evidence) -> Iterator[Considered]:
             yield Considered("system", system.id, system.title, "")
         else:
             rule, lacking = nearest[0].rule, nearest[1]
-            yield Considered("system", system.id, system.title, rule.title, (rule.id,), tuple(lacking))
+            yield Considered("system", system.id, system.title, rule.title, (rule.id,), lacking)
     for key, gone in sorted(evidence.found.dropped.items()):
         title = program.operations[key[0]].title
         rules = tuple(
@@ -41,13 +41,13 @@ def considered(evidence: Evidence) -> Iterator[Considered]:
             yield Considered("dropped", ".".join(w for w in key if w), title, why, rules)
 
 
-def _nearest(evidence: Evidence, world: World, system: str) -> tuple[Alternative, list[Pattern]] | None:
-    best: tuple[Alternative, list[Pattern]] | None = None
+def _nearest(evidence: Evidence, world: World, system: str) -> tuple[Alternative, tuple[Pattern, ...]] | None:
+    best: tuple[Alternative, tuple[Pattern, ...]] | None = None
     for a in evidence.program.alternatives:
         operations = [s for e in a.effects if e.verb == "plan" for s in e.subjects if not s.startswith("$")]
         if not any(system in evidence.program.operations[o].systems for o in operations):
             continue
-        lacking = [p for p in (*a.ground, *a.records) if not world.holds(p) & BIT[PROVISIONAL]]
+        lacking, _ = failing(a, world, PROVISIONAL)
         if lacking and (best is None or len(lacking) < len(best[1])):
             best = a, lacking
     return best

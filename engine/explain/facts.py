@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from ..infer.lines import Found
+from ..model.answers import ACTION_WORDS
 from ..model.case import Case, Slot, State
 from ..model.catalogue import Test, Value
 from ..model.outcome import PROVISIONAL, Firing, Outcome, Record
@@ -135,17 +136,9 @@ class Evidence:
     def value_title(self, slot: Slot, value: Value) -> str:
         """One value in the vocabulary's words."""
         if slot[0] == "fact":
-            spec = self.program.facts[slot[1]]
-            if spec.type == "date":
-                text = str(int(float(value)))
-                return f"{text[:4]}-{text[4:6]}-{text[6:]}"
-            if spec.type == "number":
-                return f"{float(value):g} {spec.unit}".rstrip()
-            if "*" in spec.values and str(value) in self.program.systems:
-                return self.program.systems[str(value)].title
-            return spec.values.get(str(value), str(value))
+            return value_words(slot[1], value, self.program)
         if slot[0] == "touched":
-            return ACTION_TITLES.get(str(value), str(value))
+            return ACTION_WORDS.get(str(value), str(value))
         return (
             {"yes": "fitted", "no": "not fitted"}.get(str(value), str(value))
             if slot[0] == "fitted"
@@ -207,14 +200,17 @@ class Evidence:
         return united
 
 
-ACTION_TITLES = {
-    "ri": "removed and refitted",
-    "rr": "replaced",
-    "repair": "repaired",
-    "refinish": "refinished",
-    "section": "sectioned",
-    "straighten": "straightened",
-}
+def value_words(fact: str, value: Value, program: Program) -> str:
+    """One value of a fact in the vocabulary's words."""
+    spec = program.facts[fact]
+    if spec.type == "date":
+        text = str(int(float(value)))
+        return f"{text[:4]}-{text[4:6]}-{text[6:]}"
+    if spec.type == "number":
+        return f"{float(value):g} {spec.unit}".rstrip()
+    if "*" in spec.values and str(value) in program.systems:
+        return program.systems[str(value)].title
+    return spec.values.get(str(value), str(value))
 
 
 def _said(slot: Slot) -> bool:

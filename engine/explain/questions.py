@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from ..infer.lines import Strengths, find_lines, strengths
+from ..infer.lines import LineId, Strengths, find_lines, strengths
 from ..infer.made import effects
 from ..infer.run import infer
 from ..load.slots import with_answers
@@ -22,7 +22,6 @@ from ..model.record import dataclass
 from ..model.rule import STRENGTHS
 from .facts import Evidence, record_slot
 
-LineId = tuple[str, str]
 PARTS, SCAN = "parts_final", "scan_pre_state"
 AREAS = {
     "restraints": "restraint systems",

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from itertools import combinations, islice, product
 
 from ..infer.check import World
-from ..infer.lacking import settled
+from ..infer.lacking import failing, settled
 from ..infer.lines import Dropped, find_lines
 from ..infer.run import infer
 from ..load.slots import holds, with_answers
 from ..measure.standing import settle
 from ..model.case import NOTHING, Answers, Entry, Slot
 from ..model.catalogue import Test, Value
-from ..model.outcome import BIT, POSSIBLE, PROVISIONAL
+from ..model.outcome import POSSIBLE, PROVISIONAL
 from ..model.places import expand
 from ..model.program import Program
 from ..model.record import dataclass, field, replace
@@ -95,17 +95,9 @@ def _makes(subjects: tuple[str, ...], wanted: str, kind: str) -> bool:
 
 def _misses(evidence: Evidence, world: World, operation: str) -> Iterator[Miss]:
     for a in makers(evidence, "planned", operation):
-        fails, blocked = failing(world, a)
+        fails, blocked = failing(a, world, PROVISIONAL)
         if fails or blocked:
-            yield Miss(a.rule, fails, blocked)
-
-
-def failing(world: World, a: Alternative) -> tuple[tuple[Pattern, ...], tuple[Pattern, ...]]:
-    """The conditions of an alternative that fail in the cautious reading, and the `unless` that blocks it."""
-    cautious = BIT[PROVISIONAL]
-    fails = tuple(p for p in (*a.ground, *a.records) if not world.holds(p) & cautious)
-    blocked = tuple(g[0] for g in a.unless if all(world.holds(p) & cautious for p in g))
-    return fails, blocked
+            yield Miss(a.rule, fails, tuple(group[0] for group in blocked))
 
 
 def _overridden(evidence: Evidence, operation: str) -> Iterator[tuple[str, Rule]]:
@@ -202,7 +194,7 @@ class Search:
     def _concluded(self, pattern: Pattern, depth: int) -> list[Change]:
         found: list[Change] = []
         for a in makers(self.evidence, pattern.kind, pattern.subjects[0]):
-            fails, blocked = failing(self.world, a)
+            fails, blocked = failing(a, self.world, PROVISIONAL)
             options = [self._ways(p, depth + 1) for p in fails]
             if not blocked and len(fails) <= 2 and options and all(options):
                 merged: Change = {}
@@ -243,11 +235,8 @@ def _part_ways(evidence: Evidence, pattern: Pattern, test: Test) -> list[Change]
     for id_, part in evidence.program.parts.items():
         if pattern.subjects and id_ not in pattern.subjects:
             continue
-        if (
-            pattern.relation
-            and pattern.systems
-            and not getattr(part, pattern.relation) & frozenset(pattern.systems)
-        ):
+        related = getattr(part, pattern.relation) if pattern.relation else frozenset()
+        if pattern.relation and pattern.systems and related.isdisjoint(pattern.systems):
             continue
         slot = (pattern.kind, id_, part.places[-1])
         before = evidence.case.state(slot).known or NOTHING

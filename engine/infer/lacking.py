@@ -39,16 +39,21 @@ def settled(program: Program, case: Case, outcome: Outcome) -> World:
 def lacking(a: Alternative, world: World, standing: str) -> tuple[Lack, ...]:
     """The fewest conditions that fail in a pass; () when the alternative has a match."""
     bit = BIT[standing]
-    lacks = [Lack(UNMET, (p,)) for p in a.ground if not world.holds(p) & bit]
-    lacks += [Lack(BLOCKED, g) for g in a.unless if all(ACROSS[world.holds(p)] & bit for p in g)]
-    met = []
-    for pattern in a.records:
-        if world.holds(pattern) & bit:
-            met.append(pattern)
-        else:
-            lacks.append(Lack(UNMET, (pattern,)))
+    fails, blocked = failing(a, world, standing)
+    met = [p for p in a.records if p not in fails]
+    lacks = [Lack(UNMET, (p,)) for p in fails if p in a.ground] + [Lack(BLOCKED, g) for g in blocked]
+    lacks += [Lack(UNMET, (p,)) for p in fails if p not in a.ground]
     lacks += [Lack(APART, (p,)) for p in _apart(_joined(met), world, bit)]
     return tuple(lacks)
+
+
+def failing(
+    a: Alternative, world: World, standing: str
+) -> tuple[tuple[Pattern, ...], tuple[tuple[Pattern, ...], ...]]:
+    """The conditions nothing meets in a pass, each by itself, and the `unless` groups that hold there."""
+    bit = BIT[standing]
+    fails = tuple(p for p in (*a.ground, *a.records) if not world.holds(p) & bit)
+    return fails, tuple(g for g in a.unless if all(ACROSS[world.holds(p)] & bit for p in g))
 
 
 def _names(pattern: Pattern) -> tuple[str, ...]:

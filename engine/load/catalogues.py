@@ -64,7 +64,8 @@ def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
     for tree in trees:
         for section, build in _BUILDERS.items():
             for id_, raw in (tree.value.get(section) or {}).items():
-                _add(getattr(found, section), id_, build(tree, section, id_, raw), tree, section, messages)
+                span = tree.key(section, id_)
+                _add(getattr(found, section), id_, build(id_, raw, span), span, section, messages)
         for id_, named in (tree.value.get("limits") or {}).items():
             found.limit_spans[id_] = {name: tree.key("limits", id_, name) for name in named}
         for i, phase in enumerate(tree.value.get("phases") or []):
@@ -75,10 +76,10 @@ def read_catalogues(trees: list[Tree], messages: Messages) -> Catalogues:
     return found
 
 
-def _add(into: dict[str, Any], id_: str, item: Any, tree: Tree, section: str, messages: Messages) -> None:
+def _add(into: dict[str, Any], id_: str, item: Any, span: Span, section: str, messages: Messages) -> None:
     if id_ in into:
         first = getattr(into[id_], "span", None)
-        culprits = [Culprit(tree.key(section, id_), "again here")]
+        culprits = [Culprit(span, "again here")]
         if first:
             culprits.append(Culprit(first, "first here"))
         messages.add("KN202", f"`{id_}` of {section} exists already", *culprits, next_step="use another id")
@@ -86,7 +87,7 @@ def _add(into: dict[str, Any], id_: str, item: Any, tree: Tree, section: str, me
     into[id_] = item
 
 
-def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpec:
+def _fact(id_: str, raw: Mapping[str, Any], span: Span) -> FactSpec:
     values, places = {}, {}
     if isinstance(raw.get("values"), dict):
         for value, meaning in raw["values"].items():
@@ -109,7 +110,7 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
         assume=_assumptions(raw["assume"], kind),
         clear=_clear(raw["clear"], kind),
         help=raw.get("help", ""),
-        span=tree.key(section, id_),
+        span=span,
         between=tuple(float(n) for n in raw.get("between", ())),
     )
 
@@ -117,12 +118,9 @@ def _fact(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> FactSpe
 def _assumptions(raw: Any, kind: str) -> tuple[Assumption, ...]:
     """Conditional assumptions carry fact tests, which are read once all facts are known."""
     if isinstance(raw, list) and any(isinstance(item, dict) for item in raw):
+        items = (i if isinstance(i, dict) else {"value": i} for i in raw)
         return tuple(
-            Assumption(
-                values=_clear(item.get("value", item.get("add")), kind),
-                add="add" in item,
-            )
-            for item in (i if isinstance(i, dict) else {"value": i} for i in raw)
+            Assumption(values=_clear(i.get("value", i.get("add")), kind), add="add" in i) for i in items
         )
     return (Assumption(_clear(raw, kind)),)
 
@@ -167,11 +165,11 @@ _OPS = {
 }
 
 
-def _derived(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Derived:
-    return Derived(id_, raw["title"], raw["per"], tree.key(section, id_))
+def _derived(id_: str, raw: Mapping[str, Any], span: Span) -> Derived:
+    return Derived(id_, raw["title"], raw["per"], span)
 
 
-def _system(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> System:
+def _system(id_: str, raw: Mapping[str, Any], span: Span) -> System:
     return System(
         id=id_,
         title=raw["title"],
@@ -182,11 +180,11 @@ def _system(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Syste
         mounting=raw.get("mounting", ""),
         disturbed_by=tuple(raw.get("disturbed_by", [])),
         also=tuple(raw.get("also", [])),
-        span=tree.key(section, id_),
+        span=span,
     )
 
 
-def _part(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Part:
+def _part(id_: str, raw: Mapping[str, Any], span: Span) -> Part:
     end = raw.get("end", "none")
     sides = ("left", "right") if raw.get("sides") == "left_right" else ("",)
     if end == "by_wheel":
@@ -204,11 +202,11 @@ def _part(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Part:
         covers=frozenset(raw.get("covers", [])),
         near=frozenset(raw.get("near", [])),
         also=tuple(raw.get("also", [])),
-        span=tree.key(section, id_),
+        span=span,
     )
 
 
-def _operation(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Operation:
+def _operation(id_: str, raw: Mapping[str, Any], span: Span) -> Operation:
     return Operation(
         id=id_,
         title=raw["title"],
@@ -224,11 +222,11 @@ def _operation(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Op
         void_by=tuple(raw.get("void_by", [])),
         cautions=tuple(raw.get("cautions", [])),
         why_after=raw.get("why_after", {}),
-        span=tree.key(section, id_),
+        span=span,
     )
 
 
-def _source(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Source:
+def _source(id_: str, raw: Mapping[str, Any], span: Span) -> Source:
     memory = raw.get("from_memory", False)
     figures = {
         name: Figure(f["value"], f.get("unit", ""), str(f.get("at", "")), f.get("from_memory", memory))
@@ -243,11 +241,11 @@ def _source(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Sourc
         reviewed=raw["reviewed"],
         figures=figures,
         read_at=raw.get("read_at", ""),
-        span=tree.key(section, id_),
+        span=span,
     )
 
 
-def _event(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Event:
+def _event(id_: str, raw: Mapping[str, Any], span: Span) -> Event:
     return Event(
         id=id_,
         title=raw["title"],
@@ -257,23 +255,23 @@ def _event(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Event:
         action=raw.get("action", ""),
         part=raw.get("part", ""),
         also=tuple(raw.get("also", [])),
-        span=tree.key(section, id_),
+        span=span,
     )
 
 
-def _title(tree: Tree, section: str, id_: str, raw: Mapping[str, Any] | str) -> str:
+def _title(id_: str, raw: Mapping[str, Any] | str, span: Span) -> str:
     return raw if isinstance(raw, str) else str(raw["title"])
 
 
-def _zone(tree: Tree, section: str, id_: str, raw: Mapping[str, Any] | str) -> str:
+def _zone(id_: str, raw: Mapping[str, Any] | str, span: Span) -> str:
     return raw if isinstance(raw, str) else str(raw.get("title", id_))
 
 
-def _labour(tree: Tree, section: str, id_: str, raw: Mapping[str, Any]) -> Labour:
+def _labour(id_: str, raw: Mapping[str, Any], span: Span) -> Labour:
     return Labour(raw["category"], raw.get("hours"), raw.get("sublet", False))
 
 
-_BUILDERS: Mapping[str, Callable[[Tree, str, str, Any], Any]] = {
+_BUILDERS: Mapping[str, Callable[[str, Any, Span], Any]] = {
     "facts": _fact,
     "derived": _derived,
     "systems": _system,
@@ -285,5 +283,5 @@ _BUILDERS: Mapping[str, Callable[[Tree, str, str, Any], Any]] = {
     "sources": _source,
     "zones": _zone,
     "labour": _labour,
-    "limits": lambda tree, s, id_, raw: raw,
+    "limits": lambda id_, raw, span: raw,
 }

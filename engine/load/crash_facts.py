@@ -30,30 +30,21 @@ def vehicle_number(tree: Tree, program: Program, answers: Answers, messages: Mes
     span, market = tree.at("vehicle", "vin"), _one(answers, "market") or "other"
     faults = vin.faults(str(number), str(market))
     for fault in faults:
-        at = span._replace(column=span.column + (fault.position or 1) - 1, length=1)
-        messages.add(
-            "KN330",
-            f"the vehicle identification number is wrong: {fault.cause}",
-            at,
-            next_step=fault.next_step,
-        )
-    if faults or "model_year" not in program.facts:
+        at = span._replace(column=span.column + fault.position - 1, length=1)
+        text = f"the vehicle identification number is wrong: {fault.cause}"
+        messages.add("KN330", text, at, next_step=fault.next_step)
+    if faults or market != "us" or "model_year" not in program.facts:
         return
     weight = _one(answers, "gvwr_kg")
-    read = vin.check(str(number), str(market), float(weight) if weight is not None else None)
+    read, formula = vin.model_years(str(number), float(weight) if weight is not None else None)
     told = answers.said.get(("fact", "model_year"))
-    years = frozenset[Value](float(y) for y in read.model_years)
-    if told is not None and told.known and not told.known & years and market == "us":
-        listed = " or ".join(str(y) for y in read.model_years)
-        _dispute(
-            answers,
-            messages,
-            f"the model year was told, but the number says {listed} ({read.formula})",
-            told.span,
-            span,
-        )
+    years = frozenset[Value](float(y) for y in read)
+    if told is not None and told.known and not told.known & years:
+        listed = " or ".join(str(y) for y in read)
+        text = f"the model year was told, but the number says {listed} ({formula})"
+        _dispute(answers, messages, text, told.span, span)
     elif told is None and len(years) == 1:
-        answers.said[("fact", "model_year")] = State(years, NOTHING, span, f"computed: {read.formula}")
+        answers.said[("fact", "model_year")] = State(years, NOTHING, span, f"computed: {formula}")
 
 
 def _one(answers: Answers, fact: str) -> Value | None:
@@ -66,24 +57,20 @@ def computed_answers(tree: Tree, program: Program, answers: Answers, messages: M
     raw = tree.value.get("crash") or {}
     values = {key: _quantity(key, given, tree, messages) for key, given in raw.items()}
     computed: list[tuple[crash.Computed, Span]] = []
-    for keys, compute in _SOURCES:
+    for keys, optional, compute in _SOURCES:
         if all(values.get(key) is not None for key in keys):
-            optional = {"lateral_delta_v": "longitudinal_delta_v", "restitution": "closing_speed"}
-            more = [
-                values[k] for k, first in optional.items() if first == keys[0] and values.get(k) is not None
-            ]
+            given = [values[k] for k in (*keys, *optional) if values.get(k) is not None]
             span = tree.at("crash", keys[0])
-            computed += [
-                (c, span) for c in _run(compute, [*(values[k] for k in keys), *more], span, tree, messages)
-            ]
+            computed += [(c, span) for c in _run(compute, given, span, tree, messages)]
     _take(computed, program, answers, messages)
 
 
-_SOURCES: Sequence[tuple[tuple[str, ...], Callable[..., list[crash.Computed]]]] = (
-    (("direction_deg",), crash.from_direction),
-    (("damage_code",), crash.from_damage_code),
-    (("longitudinal_delta_v",), crash.from_recorder),
-    (("closing_speed", "own_mass", "other_mass"), crash.from_closing_speed),
+# what a computation needs, what it can use besides, and the computation
+_SOURCES: Sequence[tuple[tuple[str, ...], tuple[str, ...], Callable[..., list[crash.Computed]]]] = (
+    (("direction_deg",), (), crash.from_direction),
+    (("damage_code",), (), crash.from_damage_code),
+    (("longitudinal_delta_v",), ("lateral_delta_v",), crash.from_recorder),
+    (("closing_speed", "own_mass", "other_mass"), ("restitution",), crash.from_closing_speed),
 )
 
 
@@ -130,21 +117,13 @@ def _take(
     spans = {id(c): span for c, span in computed}
     for other in crash.compare(told, [c for c, _ in computed]):
         first = answers.said.get(("fact", other.other.fact))
-        places = [
-            p
-            for p in (first.span if first else None, spans.get(id(other.one)), spans.get(id(other.other)))
-            if p
-        ]
-        _dispute(answers, messages, other.because, *places)
+        places = (first.span if first else None, spans.get(id(other.one)), spans.get(id(other.other)))
+        _dispute(answers, messages, other.because, *filter(None, places))
     for item, span in computed:
         slot = ("fact", item.fact)
         if item.fact not in program.facts or (slot in answers.said and answers.said[slot].known is not None):
             continue
-        values = (
-            frozenset(item.value)
-            if isinstance(item.value, tuple | list | set | frozenset)
-            else frozenset((item.value,))
-        )
+        values = frozenset(item.value if isinstance(item.value, tuple) else (item.value,))
         word = "estimated" if item.estimate else "computed"
         answers.said[slot] = State(values, NOTHING, span, f"{word}: {item.formula}")
 

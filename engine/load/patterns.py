@@ -10,6 +10,7 @@ from ..diagnostics.nearest import nearest
 from ..model.answers import ACTIONS, DAMAGE, HARMED, METHODS, OUTCOMES, VERDICTS
 from ..model.catalogue import Figure, Test, Value
 from ..model.places import PLACES
+from ..model.record import replace
 from ..model.rule import Pattern
 from ..model.span import Span
 from .catalogues import Catalogues, plain_test
@@ -71,9 +72,8 @@ class PatternReader:
             text = f"`{wrong[0]}` does not go with `{kind}`"
             self.messages.add("KN211", text, self.tree.key(*path, wrong[0]), next_step=step)
             return None
-        read = getattr(self, f"_{kind}", self._plain)
-        found = read(kind, raw, path)
-        return found if isinstance(found, Pattern) else None
+        found: Pattern | None = getattr(self, f"_{kind}")(kind, raw, path)
+        return found
 
     def subjects(
         self,
@@ -196,10 +196,8 @@ class PatternReader:
     _damaged = _touched
 
     def _derived(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = (
-            self.subjects(kind, raw, path, self.names.derived, "derived fact"),
-            self._place(raw, path),
-        )
+        found = self.subjects(kind, raw, path, self.names.derived, "derived fact")
+        place = self._place(raw, path)
         if found and found[1]:
             text, step = "a derived fact is named, not bound", "write its id; `side:` may bind its place"
             self.messages.add("KN211", text, self.tree.at(*path, "derived"), next_step=step)
@@ -208,10 +206,8 @@ class PatternReader:
         return Pattern(kind, *found, place=place, span=self.tree.at(*path))
 
     def _planned(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = (
-            self.subjects(kind, raw, path, self.names.operations, "operation"),
-            self._place(raw, path),
-        )
+        found = self.subjects(kind, raw, path, self.names.operations, "operation")
+        place = self._place(raw, path)
         if found is None or place is None:
             return None
         return Pattern(kind, *found, place=place, span=self.tree.at(*path))
@@ -220,20 +216,13 @@ class PatternReader:
         return Pattern(kind, (str(raw[kind]),), span=self.tree.at(*path))
 
     def _result(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
-        found, place = (
-            self.subjects(kind, raw, path, self.names.operations, "operation"),
-            self._place(raw, path),
-        )
+        found = self._planned(kind, raw, path)
         words = self._words(raw, path, "outcome", OUTCOMES, OUTCOMES)
-        if found is None or words is None or place is None:
+        if found is None or words is None:
             return None
         every = sorted({o.kind for o in self.names.operations.values()})
         kinds = self._words(raw, path, "kinds", (), every)
-        if kinds is None:
-            return None
-        return Pattern(
-            kind, *found, Test("any_of", words), kinds=kinds, place=place, span=self.tree.at(*path)
-        )
+        return None if kinds is None else replace(found, test=Test("any_of", words), kinds=kinds)
 
     def _method(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> Pattern | None:
         found = self.subjects(kind, raw, path, self.names.systems, "system")
@@ -260,6 +249,3 @@ class PatternReader:
                 "KN213", f"`{kind}` needs `{key}`", span, next_step=f"one or more of: {', '.join(names)}"
             )
         return Pattern(kind, *found, Test("any_of", words), span=span) if found and words else None
-
-    def _plain(self, kind: str, raw: Mapping[str, Any], path: tuple[str | int, ...]) -> None:
-        raise NotImplementedError(kind)  # every kind of SUBJECTS has a reader

@@ -106,7 +106,7 @@ def _assume(spec: FactSpec, answers: Answers, program: Program, slots: dict[Slot
 
 def _systems(answers: Answers, program: Program, slots: dict[Slot, State]) -> None:
     clear = answers.rest_clear
-    scanned = "done" in slots.get(SCAN_DONE, State(NOTHING)).known if _known(slots, SCAN_DONE) else False  # type: ignore[operator]
+    scanned = _answered(slots, SCAN_DONE, "done")
     for system in program.systems.values():
         slot = ("fitted", system.id)
         if slot in answers.said:
@@ -130,8 +130,8 @@ def _systems(answers: Answers, program: Program, slots: dict[Slot, State]) -> No
         slots[slot] = answers.said.get(slot) or (State(NOTHING) if clear else State(None))
 
 
-def _known(slots: Mapping[Slot, State], slot: Slot) -> bool:
-    return slot in slots and slots[slot].known is not None
+def _answered(slots: Mapping[Slot, State], slot: Slot, word: str) -> bool:
+    return slot in slots and word in (slots[slot].known or NOTHING)
 
 
 @lru_cache(maxsize=16)
@@ -151,9 +151,7 @@ def patterns(program: Program) -> tuple[Pattern, ...]:
 
 def _parts(answers: Answers, program: Program, slots: dict[Slot, State]) -> None:
     """Parts nobody listed: known untouched once the list is complete, else unknown and assumed untouched."""
-    complete = answers.rest_clear or (
-        _known(slots, PARTS_FINAL) and "yes" in (slots[PARTS_FINAL].known or NOTHING)
-    )
+    complete = answers.rest_clear or _answered(slots, PARTS_FINAL, "yes")
     hit = slots[("fact", "zone")].value if ("fact", "zone") in slots else NOTHING
     for part in program.parts.values():
         for place in part.places:

@@ -31,43 +31,16 @@ _MISREAD = {"I": "1", "O": "0", "Q": "0"}
 _UPPER = str.maketrans(ascii_lowercase, ascii_uppercase)
 
 
-class VinError(ValueError):
-    """One fault of a vehicle number: where it is, what was expected there, and what to do."""
-
-    def __init__(self, cause: str, *, position: int | None, expected: str, next_step: str) -> None:
-        super().__init__(cause)
-        self.cause = cause
-        self.position = position
-        self.expected = expected
-        self.next_step = next_step
-
-
 @dataclass(frozen=True)
-class Vin:
-    """A vehicle number without a fault. `model_years` is empty where the market does not code the year."""
+class Fault:
+    """One fault of a vehicle number: what is wrong, at which position, and what to do."""
 
-    number: str
-    market: str
-    model_years: tuple[int, ...]
-    formula: str
-
-
-def check(vin: str, market: str, gvwr_kg: float | None = None) -> Vin:
-    """Return the number with the model years it can mean, or raise the first of its faults.
-
-    Without a gross weight rating the vehicle is taken as a light one, and `formula` says so.
-    """
-    found = faults(vin, market)
-    if found:
-        raise found[0]
-    number = _plain(vin)
-    if market != "us":
-        return Vin(number, market, (), "outside the market that requires it, no year code can be relied on")
-    years, formula = _model_years(number, gvwr_kg)
-    return Vin(number, market, years, formula)
+    cause: str
+    position: int
+    next_step: str
 
 
-def faults(vin: str, market: str) -> list[VinError]:
+def faults(vin: str, market: str) -> list[Fault]:
     """Every fault of the number; check digit and year are judged only once all characters can be right."""
     number = _plain(vin)
     found = _wrong_characters(number)
@@ -93,57 +66,54 @@ def _plain(vin: str) -> str:
     return vin.strip().translate(_UPPER)
 
 
-def _wrong_length(number: str) -> VinError:
-    return VinError(
+def _wrong_length(number: str) -> Fault:
+    return Fault(
         f"the vehicle number has {len(number)} characters",
-        position=min(len(number), LENGTH) + 1,
-        expected=f"{LENGTH} characters",
-        next_step="read the number again from the plate or the registration, without spaces or dashes",
+        min(len(number), LENGTH) + 1,
+        "read the number again from the plate or the registration, without spaces or dashes",
     )
 
 
-def _wrong_characters(number: str) -> list[VinError]:
+def _wrong_characters(number: str) -> list[Fault]:
     places = enumerate(number, start=1)
     return [_wrong_character(character, place) for place, character in places if character not in _VALUES]
 
 
-def _wrong_character(character: str, position: int) -> VinError:
+def _wrong_character(character: str, position: int) -> Fault:
     likely = _MISREAD.get(character)
-    permitted = "a digit or a letter other than I, O, Q"
-    return VinError(
+    return Fault(
         f"{character!r} at position {position} never stands in a vehicle number",
-        position=position,
-        expected=f"{likely}, or else {permitted}" if likely else permitted,
-        next_step=f"read position {position} again" + (f"; it is often a {likely}" if likely else ""),
+        position,
+        f"read position {position} again" + (f"; it is often a {likely}" if likely else ""),
     )
 
 
-def _wrong_check_digit(number: str) -> VinError | None:
+def _wrong_check_digit(number: str) -> Fault | None:
     expected, told = check_digit(number), number[CHECK_POSITION - 1]
     if told == expected:
         return None
     # The sum cannot say which character is wrong, so the message must not blame position 9 alone.
-    return VinError(
+    return Fault(
         f"the check digit at position {CHECK_POSITION} is {told!r}, the other characters give {expected!r}",
-        position=CHECK_POSITION,
-        expected=expected,
-        next_step="compare all 17 characters with the plate: at least one of them is misread",
+        CHECK_POSITION,
+        "compare all 17 characters with the plate: at least one of them is misread",
     )
 
 
-def _wrong_year_code(number: str) -> VinError | None:
+def _wrong_year_code(number: str) -> Fault | None:
     told = number[YEAR_POSITION - 1]
     if told in YEAR_CODES:
         return None
-    return VinError(
-        f"{told!r} at position {YEAR_POSITION} is no model year code",
-        position=YEAR_POSITION,
-        expected="a digit 1 to 9 or a letter other than I, O, Q, U, Z",
-        next_step=f"read position {YEAR_POSITION} again",
-    )
+    cause = f"{told!r} at position {YEAR_POSITION} is no model year code"
+    return Fault(cause, YEAR_POSITION, f"read position {YEAR_POSITION} again")
 
 
-def _model_years(number: str, gvwr_kg: float | None) -> tuple[tuple[int, ...], str]:
+def model_years(vin: str, gvwr_kg: float | None = None) -> tuple[tuple[int, ...], str]:
+    """The years a number without fault can mean in the market that requires them, and from what they follow.
+
+    Without a gross weight rating the vehicle is taken as a light one, which is then said too.
+    """
+    number = _plain(vin)
     code, era = number[YEAR_POSITION - 1], number[ERA_POSITION - 1]
     first = FIRST_YEAR + YEAR_CODES.index(code)
     both = (first, first + len(YEAR_CODES))

@@ -148,22 +148,21 @@ class _Places:
         self.case, self.lines = case, messages.lines.get(case.file, [])
 
     @cached_property
-    def _tree(self) -> Tree | None:
-        return parse_tree("\n".join(self.lines), self.case.file, Messages())
+    def _tree(self) -> Tree:
+        tree = parse_tree("\n".join(self.lines), self.case.file, Messages())
+        return tree or Tree(self.case.file, {})
 
     def of_reading(self, entry: Entry, name: str) -> Span:
         """The name of a reading; the entry where no single one is meant."""
         tree = self._tree
-        count = len(tree.value.get("log") or []) if tree is not None else 0
-        for i in range(count):
-            if tree is not None and tree.at("log", i) == entry.span:
+        for i in range(len(tree.value.get("log") or [])):
+            if tree.at("log", i) == entry.span:
                 return tree.key("log", i, "readings", *([name] if name else []))
         return entry.span
 
     def of_limit(self, operation: str, name: str, otherwise: Span) -> Span:
         """The name of a limit."""
-        looked_up = (self._tree.value.get("procedures") or []) if self._tree is not None else []
-        for i, raw in enumerate(looked_up):
-            if self._tree is not None and raw["operation"] == operation:
+        for i, raw in enumerate(self._tree.value.get("procedures") or []):
+            if raw["operation"] == operation:
                 return self._tree.key("procedures", i, "limits", name)
         return otherwise

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 DATE_FACT = "case_date"
-ACTIONS = ("ri", "rr", "repair", "refinish", "section", "straighten")
+ACTION_WORDS = {
+    "ri": "removed and refitted",
+    "rr": "replaced",
+    "repair": "repaired",
+    "refinish": "refinished",
+    "section": "sectioned",
+    "straighten": "straightened",
+}
+ACTIONS = tuple(ACTION_WORDS)
 DAMAGE = ("none", "cosmetic", "deformed", "displaced", "broken", "suspected")
 HARMED = ("deformed", "displaced", "broken", "suspected")
 METHODS = ("static", "dynamic", "both", "self_learn", "none")

@@ -29,16 +29,8 @@ STANDINGS = (FIRM, PROVISIONAL, POSSIBLE)
 BIT = {FIRM: 1, PROVISIONAL: 2, POSSIBLE: 4}  # a set of passes as a mask
 ALL = 7
 OPPOSITE = {FIRM: POSSIBLE, PROVISIONAL: PROVISIONAL, POSSIBLE: FIRM}
-ACROSS = (
-    0,
-    4,
-    2,
-    6,
-    1,
-    5,
-    3,
-    7,
-)  # a mask as the opposite passes see it: firm and possible look at each other
+# a mask as the opposite passes see it: firm and possible look at each other
+ACROSS = (0, 4, 2, 6, 1, 5, 3, 7)
 
 
 @dataclass(frozen=True, slots=True)

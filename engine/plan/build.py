@@ -15,6 +15,7 @@ from ..model.case import Case, Procedure
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
+from ..model.record import replace
 from ..model.version import VERSION
 from .order import in_order, predecessors, working_order
 from .picture import picture
@@ -30,16 +31,9 @@ def evidence_of(program: Program, case: Case, *, alone: bool = False) -> Evidenc
     return Evidence(program, settled, outcome, find_lines(program, settled, outcome))
 
 
-def make_plan(
-    program: Program,
-    case: Case,
-    *,
-    alone: bool = False,
-    with_considered: bool = False,
-    with_questions: bool = True,
-) -> Plan:
+def make_plan(program: Program, case: Case, *, with_questions: bool = True) -> Plan:
     """The plan of a case. InferenceFault when the engines disagree."""
-    return plan_of(evidence_of(program, case, alone=alone), with_considered, with_questions)
+    return plan_of(evidence_of(program, case), with_questions=with_questions)
 
 
 def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: bool = True) -> Plan:
@@ -135,15 +129,9 @@ def _merged(supports: Iterable[Support]) -> tuple[Support, ...]:
         key = (support.rule, support.strength)
         if key in found:
             facts = dict.fromkeys((*found[key].facts, *support.facts))
-            support = _with_facts(found[key], tuple(facts))
+            support = replace(found[key], facts=tuple(facts))
         found[key] = support
     return tuple(found[key] for key in sorted(found))
-
-
-def _with_facts(support: Support, facts: tuple[object, ...]) -> Support:
-    from ..model.record import replace
-
-    return replace(support, facts=facts)  # type: ignore[arg-type]
 
 
 def _severity(evidence: Evidence, standing: str) -> tuple[int, tuple[Support, ...]]:

@@ -10,11 +10,8 @@ from ..model.plan import FAILED, HELD, PASSED, VOID, WAIVED, Line, Notice, Plan
 from ..model.program import Program
 
 WHO = {"documentation": "estimator", "scan": "scan_tech"}
-SETTLED_BY = {
-    "order": "technician",
-    "undated": "technician",
-    "dispute": "lookup",
-}  # notices that stand in the way
+# notices that stand in the way
+SETTLED_BY = {"order": "technician", "undated": "technician", "dispute": "lookup"}
 
 
 def handover(plan: Plan, program: Program) -> Handover:
@@ -30,10 +27,8 @@ def handover(plan: Plan, program: Program) -> Handover:
             documented.append(closed)
         elif line.standing == POSSIBLE or line.id in delivery:
             continue
-        elif (
-            line.standing != PROVISIONAL or line.id not in named or line.results
-        ):  # begun: no longer a question
-            missing.append(_missing(line))
+        elif line.standing != PROVISIONAL or line.id not in named or line.results:
+            missing.append(_missing(line))  # with results it is begun, and no longer a question
     named_already = {m.id for m in missing}
     notices = [
         Missing("notice", n.lines[0] if n.lines else "", "", n.text, SETTLED_BY[n.kind])

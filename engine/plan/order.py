@@ -6,11 +6,10 @@ import heapq
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
+from ..infer.lines import LineId
 from ..model.catalogue import after_ids
 from ..model.places import meets
 from ..model.program import Program
-
-LineId = tuple[str, str]
 
 
 @lru_cache(maxsize=8)

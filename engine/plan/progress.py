@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from ..explain.facts import Evidence
 from ..explain.roots import Roots
+from ..infer.lines import LineId
 from ..load.log import in_time_order
 from ..measure.log_readings import assess_entry
 from ..model.case import Slot
@@ -15,8 +16,6 @@ from ..model.places import expand
 from ..model.plan import FAILED, HELD, OPEN, PASSED, VOID, WAIVED, Hold, Notice, ResultSeen
 from ..model.record import dataclass
 from .undated import undated
-
-LineId = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from typing import Final
 from ..model.handover import Handover
 from ..model.plan import Line, Plan
 from ..model.supplement import Supplement
-from .phrases import reading_words
+from .phrases import reading_words, source_words
 from .sheet import Sheet, fact_value
 from .words import MEMORY, clean
 
@@ -99,25 +99,14 @@ def cell(value: object) -> str:
 def plan_csv(plan: Plan) -> str:
     """The plan, one row for each line under the names of COLUMNS; possible lines come last."""
     sheet = Sheet.of(plan)
-    return _table(tuple(COLUMNS), (_row(line, sheet) for line in plan.lines))
+    return table(tuple(COLUMNS), (_row(line, sheet) for line in plan.lines))
 
 
 def supplement_csv(found: Supplement) -> str:
     """The supplement, one row for each change."""
     before_after = ("strength_before", "strength_after", "standing_before", "standing_after")
-    head = (
-        "case",
-        "change",
-        "id",
-        "title",
-        "place",
-        *before_after,
-        "voided",
-        "facts",
-        "rules",
-        "why",
-        "sources",
-    )
+    line = ("case", "change", "id", "title", "place")
+    head = (*line, *before_after, "voided", "facts", "rules", "why", "sources")
     rows = (
         (
             found.case,
@@ -137,17 +126,18 @@ def supplement_csv(found: Supplement) -> str:
         )
         for c in found.changes
     )
-    return _table(head, rows)
+    return table(head, rows)
 
 
 def handover_csv(found: Handover) -> str:
     """The handover, one row for each line or question; what is missing first."""
     missing = [(found.case, m.kind, m.id, m.title, m.words, m.who) for m in found.missing]
     documented = [(found.case, d.how, d.line, d.title, d.words, "") for d in found.documented]
-    return _table(("case", "state", "id", "title", "words", "who"), [*missing, *documented])
+    return table(("case", "state", "id", "title", "words", "who"), [*missing, *documented])
 
 
-def _table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """A table as CSV text, every cell made harmless."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(head)
@@ -168,9 +158,7 @@ def _facts(line: Line, origin: str) -> list[str]:
 
 def _sources(line: Line) -> list[str]:
     sources = dict.fromkeys(s for support in line.because for s in support.sources)
-    return [
-        f"{s.title}{', ' + s.at if s.at else ''}{f' ({MEMORY})' if s.from_memory else ''}" for s in sources
-    ]
+    return [source_words(s) + (f" ({MEMORY})" if s.from_memory else "") for s in sources]
 
 
 def _readings(line: Line) -> list[str]:

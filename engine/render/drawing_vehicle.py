@@ -10,8 +10,9 @@ from html import escape
 from math import cos, hypot, pi, sin
 from typing import Any, Final
 
+from ..model.answers import ACTION_WORDS
 from ..model.record import dataclass, replace
-from .words import ACTION, clean, spoken
+from .words import clean, spoken
 
 WIDTH, HEIGHT, MIDDLE = 360, 566, 180
 _CELL: Final = 24
@@ -181,7 +182,8 @@ def _united(parts: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, str]]:
     found: dict[tuple[str, str, str], list[str]] = {}
     for part in parts:
         words = found.setdefault((part["part"], part["title"], part["place"]), [])
-        words += [spoken(w, ACTION) for w in part["words"] if spoken(w, ACTION) not in words]
+        said = [spoken(w, ACTION_WORDS) for w in part["words"]]
+        words += [w for w in said if w not in words]
     return [(title, place, ", ".join(words)) for (_, title, place), words in found.items()]
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from importlib import resources
 from typing import Any
 
 from ..model.program import Program
 from ..model.rule import strongest
 from ..review.matrix import ALONE, MORE, WHOLE_VEHICLE, Ask, Matrix
-from .csv import cell
+from .csv import table
 from .plain import Page
 from .plan_json import plain
 from .words import STRENGTH, clean
@@ -69,15 +67,14 @@ def matrix_data(matrix: Matrix) -> dict[str, Any]:
 
 def matrix_csv(matrix: Matrix) -> str:
     """One row for each rule that asks in a cell; a hole is a row with an empty operation."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    for row in matrix.rows:
-        for column in matrix.columns:
-            for ask in matrix.cells[row, column.id] or (Ask("", "", "", "hole"),):
-                cells = (row, column.id, ask.operation, ask.rule, ask.strength, ask.how)
-                writer.writerow([cell(c) for c in cells])
-    return out.getvalue()
+    hole = (Ask("", "", "", "hole"),)
+    rows = (
+        (row, column.id, ask.operation, ask.rule, ask.strength, ask.how)
+        for row in matrix.rows
+        for column in matrix.columns
+        for ask in matrix.cells[row, column.id] or hole
+    )
+    return table(COLUMNS, rows)
 
 
 def matrix_html(matrix: Matrix, program: Program) -> str:

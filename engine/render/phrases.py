@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
+from ..explain.facts import value_words
 from ..measure.figures import say
+from ..model.answers import ACTION_WORDS
 from ..model.case import Slot
 from ..model.catalogue import Test, Value
-from ..model.plan import FactSeen, ReadingSeen
+from ..model.plan import FactSeen, ReadingSeen, SourceSeen
 from ..model.program import Program
 from ..model.rule import Pattern
-from .words import ACTION, STRENGTH
 
-__all__ = [
-    "STRENGTH",
-    "STRENGTH_SHORT",
-    "fact_words",
-    "pattern_words",
-    "reading_words",
-    "slot_words",
-    "value_words",
-]
 STRENGTH_SHORT = {
     "required": "REQUIRED",
     "unless_procedure": "UNLESS PROCEDURE",
@@ -33,6 +25,11 @@ def fact_words(fact: FactSeen) -> str:
     value = "" if yes else f": {fact.value.replace('_', ' ') if fact.origin == 'derived' else fact.value}"
     mark = KIND_OF_FACT[fact.origin] or fact.said_by
     return f"{fact.title}{value}" + (f" ({mark})" if mark else "")
+
+
+def source_words(source: SourceSeen) -> str:
+    """A source and the place in it."""
+    return source.title + (f", {source.at}" if source.at else "")
 
 
 def _or(words: list[str]) -> str:
@@ -79,19 +76,6 @@ def _fact(pattern: Pattern, test: Test, program: Program) -> str:
     return f"{spec.title} {word} {_or(values)}"
 
 
-def value_words(fact: str, value: Value, program: Program) -> str:
-    """One value of a fact in the vocabulary's words."""
-    spec = program.facts[fact]
-    if spec.type == "date":
-        text = str(int(float(value)))
-        return f"{text[:4]}-{text[4:6]}-{text[6:]}"
-    if spec.type == "number":
-        return f"{float(value):g} {spec.unit}".rstrip()
-    if "*" in spec.values and str(value) in program.systems:
-        return program.systems[str(value)].title
-    return spec.values.get(str(value), str(value))
-
-
 def _part(pattern: Pattern, test: Test, program: Program) -> str:
     if pattern.subjects:
         named = _or([program.parts[p].title for p in pattern.subjects])
@@ -102,8 +86,8 @@ def _part(pattern: Pattern, test: Test, program: Program) -> str:
         named = "any part"
     if pattern.kind == "damaged":
         return f"{named} is {_or([str(v) for v in test.values])}"
-    words = [ACTION[str(v)] for v in test.values]
-    return f"{named} is worked on" if len(words) == len(ACTION) else f"{named} is {_or(words)}"
+    words = [ACTION_WORDS[str(v)] for v in test.values]
+    return f"{named} is worked on" if len(words) == len(ACTION_WORDS) else f"{named} is {_or(words)}"
 
 
 def slot_words(slot: Slot, values: frozenset[Value], program: Program) -> str:
@@ -114,7 +98,7 @@ def slot_words(slot: Slot, values: frozenset[Value], program: Program) -> str:
     if kind == "fact":
         return f"{program.facts[subject].title}: {', '.join(value_words(subject, v, program) for v in given) or 'none'}"
     if kind in ("touched", "damaged"):
-        words = [ACTION.get(str(v), str(v)) for v in given]
+        words = [ACTION_WORDS.get(str(v), str(v)) for v in given]
         return f"{program.parts[subject].title}{place}: {', '.join(words) or 'none'}"
     if kind in ("fitted", "code", "method"):
         what = {"fitted": "fitted", "code": "trouble code", "method": "calibration method"}[kind]

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..model.plan import Line, Plan, Support
-from ..model.program import Labour
 from ..model.record import field_names, is_dataclass
 from ..model.span import Span
 from .plain import as_json
@@ -51,12 +50,6 @@ def plan_data(plan: Plan) -> dict[str, Any]:
 def _line(line: Line) -> dict[str, Any]:
     data = {name: plain(getattr(line, name)) for name in field_names(line)}
     data["because"] = [support_data(s) for s in line.because]
-    if isinstance(line.labour, Labour):
-        data["labour"] = {
-            "category": line.labour.category,
-            "hours": line.labour.hours,
-            "sublet": line.labour.sublet,
-        }
     return data
 
 
@@ -71,10 +64,7 @@ def support_data(support: Support) -> dict[str, Any]:
         "strength": support.strength,
         "replaces": support.replaces,
         "at": str(support.at),
-        "sources": [
-            {"id": s.id, "title": s.title, "at": s.at, "kind": s.kind, "from_memory": s.from_memory}
-            for s in support.sources
-        ],
+        "sources": [plain(s) for s in support.sources],
         "facts": [
             {
                 "fact": f.slot,

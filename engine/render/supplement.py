@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from ..model.plan import SourceSeen
 from ..model.supplement import (
     ADDED,
     DOUBTED,
@@ -19,11 +18,11 @@ from ..model.supplement import (
     PackChange,
     Supplement,
 )
-from .phrases import STRENGTH as STRENGTH_WORDS
-from .phrases import fact_words
+from .phrases import fact_words, source_words
 from .plain import Page, as_json, clean
 from .plan_json import plain, support_data
 from .words import CLOSING
+from .words import STRENGTH as STRENGTH_WORDS
 
 VERSION = 1
 HEADINGS = {
@@ -79,7 +78,7 @@ def _change(item: Change, page: Page, lead: str) -> Iterator[str]:
         yield page.wrap(support.why, first=f"{' ' * pad}{support.rule} ", hang=pad + 2)
         if support.facts:
             yield page.wrap(f"facts: {'; '.join(fact_words(f) for f in support.facts)}", indent=pad + 2)
-        yield page.wrap(f"source: {'; '.join(_source(s) for s in support.sources)}", indent=pad + 2)
+        yield page.wrap(f"source: {'; '.join(source_words(s) for s in support.sources)}", indent=pad + 2)
 
 
 def state_words(item: Change) -> str:
@@ -105,10 +104,6 @@ def pack_change_words(change: PackChange) -> str:
     if change.before.version != change.after.version:
         return f"pack {change.name} was {change.before.version}, now {change.after.version}"
     return f"pack {change.name} {change.after.version} has other content than before"
-
-
-def _source(source: SourceSeen) -> str:
-    return source.title + (f", {source.at}" if source.at else "")
 
 
 def supplement_json(found: Supplement) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..model.plan import Considered, Line, Plan, Question, Support
+from ..model.plan import Considered, Line, Plan, Question, SourceSeen, Support
 from ..model.program import Program
-from .phrases import STRENGTH, STRENGTH_SHORT, fact_words, pattern_words, reading_words
+from .phrases import STRENGTH_SHORT, fact_words, pattern_words, reading_words, source_words
 from .plain import Page, clean
-from .words import CLOSING, SEVERITY, assumed_words
+from .words import CLOSING, SEVERITY, STRENGTH, assumed_words
 
 MOST_QUESTIONS = 8
 MOST_AFTER = 6
@@ -175,10 +175,8 @@ def _support(
     yield page.wrap(f"source: {'; '.join(_source(s) for s in support.sources)}", indent=pad + 2)
 
 
-def _source(source: object) -> str:
-    at = f", {source.at}" if source.at else ""  # type: ignore[attr-defined]
-    memory = " (from memory, verify)" if source.from_memory else ""  # type: ignore[attr-defined]
-    return f"{source.title}{at}{memory}"  # type: ignore[attr-defined]
+def _source(source: SourceSeen) -> str:
+    return source_words(source) + (" (from memory, verify)" if source.from_memory else "")
 
 
 def _possible(plan: Plan, page: Page, unfold: bool) -> Iterator[str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from ..model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, VERDICTS
+from ..model.answers import ACTION_WORDS, DAMAGE, DATE_FACT, METHODS, VERDICTS
 from ..model.catalogue import Event, FactSpec, Part, System
 from ..model.program import Program
-from .words import ACTION, WHO, marked
+from .words import WHO, marked
 
 SECTIONS = {
     "vehicle": "Of the vehicle",
@@ -49,7 +49,7 @@ def vocabulary_page(program: Program) -> str:
             parts.append(_table(f"{title}: `{section}:`", ("fact", "question", "answers"), map(_fact, facts)))
     systems = ((f"`{x.id}`", _named(x), marked(x.does)) for x in program.systems.values())
     parts.append(_table("Systems: `fitted:`", ("system", "name", "what it does"), systems))
-    doing = ((f"`{a}`", ACTION[a]) for a in ACTIONS)
+    doing = ((f"`{a}`", words) for a, words in ACTION_WORDS.items())
     parts.append(_table("What is done to a part: `actions:`", ("word", "meaning"), doing))
     parts.append(f"Its `damage:` is one of {_codes(DAMAGE)}.")
     listed = (

@@ -9,9 +9,10 @@ from ..explain.whynot import WhyNot
 from ..model.plan import FactSeen, Line
 from ..model.program import Program
 from ..model.rule import Rule
-from .phrases import STRENGTH, fact_words, pattern_words, slot_words
+from .phrases import fact_words, pattern_words, slot_words
 from .plain import Page
 from .text import line_text
+from .words import STRENGTH
 
 
 def why_sentence(line: Line, page: Page) -> str:

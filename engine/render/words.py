@@ -40,14 +40,6 @@ PHASE: Final = {
     "qc": "final quality check",
 }
 WHO: Final = {"scan_tech": "scan technician", "lookup": "person who looks up the data"}
-ACTION: Final = {
-    "ri": "removed and refitted",
-    "rr": "replaced",
-    "repair": "repaired",
-    "refinish": "refinished",
-    "section": "sectioned",
-    "straighten": "straightened",
-}
 CLOSING: Final = (
     "The vehicle maker's repair procedure, local law and trained, licensed people decide what is done. "
     "Acceptance limits come from the procedure for this exact vehicle, never from this page."

@@ -30,6 +30,7 @@ from ..model.places import meets
 from ..model.program import Program, alternatives_by_id
 from ..model.record import dataclass, field_names, is_dataclass
 from ..model.rule import STRENGTHS, Alternative, Pattern, strongest
+from ..plan.progress import line_id
 from .batch import Work
 from .cases import Item, case_of, first_problem, read_item
 
@@ -226,7 +227,7 @@ class _Comparison:
             was, now = (bool(side.makers(record, PROVISIONAL)) for side in (self.old, self.new))
             if was != now:
                 causes = tuple(sorted(self._causes(record, PROVISIONAL, set())))
-                yield Change(word if now else f"not_{word}", _id(key), word * was, word * now, causes)
+                yield Change(word if now else f"not_{word}", line_id(key), word * was, word * now, causes)
 
     def _change(self, kind: str, key: LineId, was: str, now: str, first: str) -> Change:
         """Look for causes where the difference shows first, then in the other passes."""
@@ -237,8 +238,8 @@ class _Comparison:
             for system in self._systems(key[0]):
                 causes |= self._causes(Record("fitted", system), standing, set())
             if causes:
-                return Change(kind, _id(key), was, now, tuple(sorted(causes)))
-        return Change(kind, _id(key), was, now, tuple(self._words((key[0], *self._systems(key[0])))))
+                return Change(kind, line_id(key), was, now, tuple(sorted(causes)))
+        return Change(kind, line_id(key), was, now, tuple(self._words((key[0], *self._systems(key[0])))))
 
     def _systems(self, operation: str) -> tuple[str, ...]:
         sides = [s.program.operations.get(operation) for s in (self.old, self.new)]
@@ -290,7 +291,3 @@ class _Comparison:
 def _meets(pattern: Pattern, record: Record) -> bool:
     right = pattern.kind == record.kind and (not pattern.subjects or record.subject in pattern.subjects)
     return right and (not pattern.place or meets(pattern.place, record.place))
-
-
-def _id(key: LineId) -> str:
-    return ".".join(part for part in key if part)

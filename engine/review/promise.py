@@ -12,6 +12,7 @@ from typing import Any
 
 from ..diagnostics.message import InferenceFault, InputError, Messages
 from ..infer.check import World, matches
+from ..infer.lines import LineId
 from ..load.case import build_case
 from ..load.promises import promise_alternatives
 from ..load.tree import parse_tree
@@ -30,7 +31,6 @@ from .counterexample import case_text
 from .domains import Domain, domains, patterns
 
 PROVED, REFUTED, UNDECIDED = "proved", "refuted", "undecided"
-LineId = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,9 @@ from ..load.scenario import scenario_case
 from ..model.outcome import POSSIBLE, PROVISIONAL, Firing, Record
 from ..model.program import Program
 from ..model.record import dataclass, replace
-from ..model.rule import STRENGTHS, Alternative, Rule, Scenario, strongest, weakest
+from ..model.rule import STRENGTHS, Rule, Scenario, strongest, weakest
 from .coverage import Coverage, RuleCover
+from .implication import by_rule
 
 NEAREST = 3
 
@@ -61,9 +62,8 @@ class Verdict:
     scenario: Scenario
     shortfalls: tuple[Shortfall, ...] = ()
     messages: Messages | None = None
-    changed_above: bool = (
-        False  # passes on its own pack, and comes out otherwise under the packs stacked on it
-    )
+    # passes on its own pack, and comes out otherwise under the packs stacked on it
+    changed_above: bool = False
 
     @property
     def passed(self) -> bool:
@@ -134,9 +134,7 @@ class _Run:
         world: World = settled(program, case, outcome)
         self.lacks = {a.id: lacking(a, world, PROVISIONAL) for a in program.alternatives}
         self.lines = {key: line for key, line in self.found.lines.items() if line.standing != POSSIBLE}
-        self.by_rule: dict[str, list[Alternative]] = {}
-        for a in program.alternatives:
-            self.by_rule.setdefault(a.rule.id, []).append(a)
+        self.by_rule = by_rule(program)
 
     def shortfalls(self) -> Iterator[Shortfall]:
         """Everything that fell short, in the order the scenario states it."""
@@ -231,10 +229,8 @@ class _Run:
                 yield Shortfall(shortfall, id_, f"by {rule}", got, by, (near,) if near else ())
 
     def _severity(self) -> Iterator[Shortfall]:
-        want, got = (
-            self.scenario.severity,
-            max([int(r.subject) for r in self.made if r.kind == "severity"], default=0),
-        )
+        want = self.scenario.severity
+        got = max([int(r.subject) for r in self.made if r.kind == "severity"], default=0)
         if want is not None and got != want:
             rules = _rule_ids(self.made.get(Record("severity", str(got)), ()))
             near = self._nearest("severity", str(want)) if got < want else ()

@@ -9,8 +9,9 @@ import atheris
 
 with atheris.instrument_imports(include=["knockon.engine.load", "knockon.engine.measure"]):
     from knockon.engine.diagnostics.message import InputError, Messages
+    from knockon.engine.load.cache import built_in_folders
     from knockon.engine.load.case import build_case
-    from knockon.engine.load.pack import built_in_folders, load_program
+    from knockon.engine.load.pack import load_program
     from knockon.engine.load.tree import parse_tree
     from knockon.engine.load.validate import validate
     from knockon.engine.measure.log_readings import check_readings

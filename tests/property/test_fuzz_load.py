@@ -23,7 +23,7 @@ from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import parse_tree
 from knockon.engine.measure.log_readings import check_readings
 from knockon.engine.model.program import Program
-from knockon.engine.plan.build import make_plan
+from knockon.engine.plan.build import evidence_of, plan_of
 from knockon.engine.render.messages import messages_text
 from knockon.engine.render.plain import Page
 from written_pack import HEAD, WORDS, rule
@@ -172,7 +172,7 @@ def read_case(path: Path, program: Program, text: str | bytes) -> object:
         check_readings(made, program, messages)
         if messages.errors:
             raise InputError(messages)
-        return make_plan(program, made, alone=True, with_questions=False)
+        return plan_of(evidence_of(program, made, alone=True), with_questions=False)
 
     return soon(act)
 

@@ -7,7 +7,7 @@ import string
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from knockon.engine.load.vin import VinError, check, check_digit, faults
+from knockon.engine.load.vin import check_digit, faults, model_years
 
 GOOD = "1G4AH59H45G118341"
 PERMITTED = sorted(set(string.ascii_uppercase + string.digits) - set("IOQ"))
@@ -28,27 +28,23 @@ def replaced(number: str, position: int, character: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("number", "market", "position", "expected", "next_step"),
+    ("number", "market", "position", "next_step"),
     [
-        ("1G4AH59H45G11834", "us", 17, "17 characters", "read the number again from the plate"),
-        ("1G4AH59H45G1183411", "us", 18, "17 characters", "read the number again from the plate"),
-        ("", "us", 1, "17 characters", "read the number again from the plate"),
-        (replaced(GOOD, 11, "O"), "us", 11, "0, or else a digit or a letter", "often a 0"),
-        (replaced(GOOD, 1, "I"), "un", 1, "1, or else a digit or a letter", "often a 1"),
-        (replaced(GOOD, 12, "Q"), "other", 12, "0, or else a digit or a letter", "often a 0"),
-        (replaced(GOOD, 3, "-"), "us", 3, "a digit or a letter other than I, O, Q", "read position 3 again"),
-        (replaced(GOOD, 9, "7"), "us", 9, "4", "compare all 17 characters"),
+        ("1G4AH59H45G11834", "us", 17, "read the number again from the plate"),
+        ("1G4AH59H45G1183411", "us", 18, "read the number again from the plate"),
+        ("", "us", 1, "read the number again from the plate"),
+        (replaced(GOOD, 11, "O"), "us", 11, "often a 0"),
+        (replaced(GOOD, 1, "I"), "un", 1, "often a 1"),
+        (replaced(GOOD, 12, "Q"), "other", 12, "often a 0"),
+        (replaced(GOOD, 3, "-"), "us", 3, "read position 3 again"),
+        (replaced(GOOD, 9, "7"), "us", 9, "compare all 17 characters"),
     ],
 )
-def test_a_wrong_number_says_where_and_what(
-    number: str, market: str, position: int, expected: str, next_step: str
-) -> None:
-    with pytest.raises(VinError) as caught:
-        check(number, market)
-    assert caught.value.position == position
-    assert caught.value.expected.startswith(expected)
-    assert next_step in caught.value.next_step
-    assert caught.value.cause == str(caught.value)
+def test_a_wrong_number_says_where_and_what(number: str, market: str, position: int, next_step: str) -> None:
+    (fault,) = faults(number, market)
+    assert fault.position == position
+    assert next_step in fault.next_step
+    assert fault.cause
 
 
 def test_every_wrong_character_is_named_not_only_the_first() -> None:
@@ -68,13 +64,12 @@ def test_a_code_that_is_no_model_year_is_a_fault_of_position_10(code: str) -> No
 
 
 def test_small_letters_and_blanks_around_are_no_fault() -> None:
-    assert check(f" {GOOD.lower()} ", "us").number == GOOD
+    assert faults(f" {GOOD.lower()} ", "us") == []
+    assert model_years(f" {GOOD.lower()} ") == model_years(GOOD)
 
 
-def test_other_markets_get_no_check_digit_and_no_year() -> None:
-    read = check(replaced(GOOD, 9, "7"), "un")
-    assert read.model_years == ()
-    assert "no year code" in read.formula
+def test_other_markets_get_no_check_digit() -> None:
+    assert faults(replaced(GOOD, 9, "7"), "un") == []
 
 
 @pytest.mark.parametrize(
@@ -88,14 +83,14 @@ def test_other_markets_get_no_check_digit_and_no_year() -> None:
 def test_position_7_settles_the_thirty_years_for_light_vehicles_only(
     gvwr: float | None, years: tuple[int, ...], said: str
 ) -> None:
-    read = check(GOOD, "us", gvwr)
-    assert read.model_years == years
-    assert said in read.formula
+    found, formula = model_years(GOOD, gvwr)
+    assert found == years
+    assert said in formula
 
 
 @given(sound_numbers())
 def test_a_sound_number_has_exactly_one_year_in_its_range(number: str) -> None:
-    (year,) = check(number, "us").model_years
+    (year,), _ = model_years(number)
     assert (year < 2010) == number[6].isdigit()
     assert 1980 <= year <= 2039
 
@@ -103,7 +98,6 @@ def test_a_sound_number_has_exactly_one_year_in_its_range(number: str) -> None:
 @given(st.text(max_size=25), st.sampled_from(["us", "un", "other", ""]))
 def test_no_text_whatever_breaks_the_reader(text: str, market: str) -> None:
     for fault in faults(text, market):
-        assert fault.position is not None
         assert 1 <= fault.position <= max(18, len(text))
-        assert fault.expected
+        assert fault.cause
         assert fault.next_step
