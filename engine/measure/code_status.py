@@ -31,6 +31,7 @@ class Ran(StrEnum):
     PASSED = "passed this cycle"
     NOT_TESTED = "not tested this cycle"
     NOT_TESTED_SINCE_CLEAR = "not tested since the codes were cleared"
+    NOT_REPORTED = "not reported by this unit"
 
 
 class Memory(StrEnum):
@@ -44,16 +45,28 @@ class Memory(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """One status byte."""
+    """One status byte, read with the mask of bits the unit supports (a bit outside it always reads 0)."""
 
     byte: int
+    mask: int = 0xFF
 
     def __post_init__(self) -> None:
         whole(self.byte, 0, 0xFF, "a status byte")
+        whole(self.mask, 0, 0xFF, "an availability mask")
 
     def bit(self, number: int) -> bool:
-        """Whether the bit is set."""
-        return bool(self.byte & 1 << number)
+        """Whether the bit is set and supported."""
+        return bool(self.byte & self.mask & 1 << number)
+
+    @property
+    def bits(self) -> tuple[int, ...]:
+        """Numbers of the bits that are set."""
+        return tuple(number for number in range(8) if self.bit(number))
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the bits that are set."""
+        return tuple(BITS[number] for number in self.bits)
 
     @property
     def ran(self) -> Ran:
@@ -62,7 +75,8 @@ class Status:
             return Ran.FAILED
         if self.bit(6):
             return Ran.NOT_TESTED_SINCE_CLEAR if self.bit(4) else Ran.NOT_TESTED
-        return Ran.PASSED
+        # a unit without bit 1 or bit 6 shows 0 there whatever happened
+        return Ran.PASSED if self.mask & 0x42 == 0x42 else Ran.NOT_REPORTED
 
     @property
     def memory(self) -> Memory:
@@ -74,7 +88,7 @@ class Status:
 
     @property
     def contradictions(self) -> tuple[str, ...]:
-        """Bits that cannot be set together; a byte that has them was misread."""
+        """Bits that cannot be set together; a byte that has them was misread or not supported."""
         pairs = ((1, 6), (4, 5))
         return tuple(f"{BITS[a]} and {BITS[b]}" for a, b in pairs if self.bit(a) and self.bit(b))
 

@@ -1,4 +1,4 @@
-"""Trouble codes: from two or three bytes to letter and digits, and as typed by a person.
+"""Trouble codes: two bytes to letter and digits and back, the failure type byte, as typed by a person.
 
 Holds no text of any code: what a code means is for the repair information.
 """
@@ -56,10 +56,25 @@ def decode(raw: int) -> str:
     return f"{_LETTERS[raw >> 14]}{raw >> 12 & 3}{raw & 0xFFF:03X}"
 
 
+def encode(text: str) -> int:
+    """The printed code (without failure type) to its two bytes."""
+    found = parse(text)
+    if found.failure_type is not None:
+        raise ReadingError(f"`{text}` carries a failure type byte", "use encode3, or leave the byte out")
+    return _two_bytes(found.text)
+
+
 def decode3(raw: int) -> Code:
     """Three bytes, the last one the failure type: 0x96A123 is B16A1-23."""
     whole(raw, 0, 0xFFFFFF, "a three-byte code")
     return Code(decode(raw >> 8), raw & 0xFF)
+
+
+def encode3(code: Code) -> int:
+    """A code with its failure type to three bytes."""
+    if code.failure_type is None:
+        raise ReadingError(f"{code.text} has no failure type byte", "use encode for a two-byte code")
+    return _two_bytes(code.text) << 8 | code.failure_type
 
 
 def parse(text: str) -> Code:
@@ -68,9 +83,17 @@ def parse(text: str) -> Code:
     found = _TYPED.fullmatch(typed)
     if found is None:
         repaired = typed[:1] + typed[1:].replace("O", "0").replace("I", "1").replace("L", "1")
-        hint = "write a letter P, C, B or U, a digit 0 to 3 and three of 0-9 A-F, such as B16A1 or B16A1-23"
-        if _TYPED.fullmatch(repaired):
-            hint = f"did you mean {repaired}?"
+        hint = (
+            f"did you mean {repaired}?"
+            if _TYPED.fullmatch(repaired)
+            else (
+                "write a letter P, C, B or U, a digit 0 to 3 and three of 0-9 A-F, such as B16A1 or B16A1-23"
+            )
+        )
         raise ReadingError(f"`{text}` is not a trouble code", hint)
     letter, digit, rest, failure = found.groups()
     return Code(letter + digit + rest, None if failure is None else int(failure, 16))
+
+
+def _two_bytes(text: str) -> int:
+    return _LETTERS.index(text[0]) << 14 | int(text[1]) << 12 | int(text[2:], 16)

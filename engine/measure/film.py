@@ -32,6 +32,7 @@ class FilmFinding:
     next_step: str
     unit: str
     mean: float
+    thickest: float
     worst: FilmPoint
     points: tuple[tuple[FilmPoint, Judgement], ...]
 
@@ -55,13 +56,25 @@ def assess(
     elif wanted is not None and len(points) < wanted:
         outcome, reason = Outcome.NOT_CONCLUSIVE, f"too few points: {len(points)} of {wanted} measured"
         step = "measure the points left out, over the whole window the radar looks through"
-    mean = fmean(p.reading.centre for p in placed)
-    return FilmFinding(outcome, reason, step, shown, mean, worst, judged)
+    return FilmFinding(
+        outcome,
+        reason,
+        step,
+        shown,
+        fmean(p.reading.centre for p in placed),
+        max(p.reading.highest for p in placed),
+        worst,
+        judged,
+    )
 
 
 def _possible(points: tuple[FilmPoint, ...]) -> None:
     if not points:
         raise ReadingError("no point was measured", "measure over the whole window the radar looks through")
+    names = [point.name for point in points]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise ReadingError(f"the point {twice[0]} is given twice", "give each point a name of its own")
     for point in points:
         if unit(point.reading.unit).kind != "length":
             raise ReadingError(

@@ -5,11 +5,20 @@ Toe-in is positive; a positive thrust angle points to the right of the vehicle's
 
 from __future__ import annotations
 
-from ..model.record import replace
+from ..model.record import dataclass, replace
 from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty
 from .units import convert, unit
 from .verdict import Judgement, Outcome, judge
+
+
+@dataclass(frozen=True, slots=True)
+class ThrustFinding:
+    """The thrust angle in degrees, its verdict, and what follows for targets squared to the body."""
+
+    degrees: float
+    judgement: Judgement
+    note: str
 
 
 def thrust_from_toe(left: float, right: float, toe_unit: str) -> Reading:
@@ -22,13 +31,8 @@ def thrust_from_toe(left: float, right: float, toe_unit: str) -> Reading:
     return Reading.single((left - right) / 2, toe_unit)
 
 
-def assess(
-    thrust: Reading, limit: Limit | None, uncertainty: Uncertainty | None = None
-) -> tuple[Judgement, str]:
-    """The verdict on a thrust angle and what follows for targets squared to the body.
-
-    A limit written as one figure holds to both sides.
-    """
+def assess(thrust: Reading, limit: Limit | None, uncertainty: Uncertainty | None = None) -> ThrustFinding:
+    """Judge a thrust angle; a limit written as one figure holds to both sides."""
     verdict = judge(thrust, None if limit is None else both_sides(limit), uncertainty)
     degrees = convert(thrust.centre, thrust.unit, "deg")
     side = "right" if degrees > 0 else "left"
@@ -38,7 +42,7 @@ def assess(
         Outcome.OUTSIDE: "bring the rear axle into its limits before any sensor is calibrated to it",
         Outcome.NOT_CONCLUSIVE: "settle the thrust angle before any sensor is calibrated to it",
     }[verdict.outcome]
-    return verdict, f"the rear axle steers {way}; {held}"
+    return ThrustFinding(degrees, verdict, f"the rear axle steers {way}; {held}")
 
 
 def both_sides(limit: Limit) -> Limit:

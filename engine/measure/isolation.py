@@ -24,15 +24,17 @@ Side = Literal["positive", "negative", "both alike"]
 class IsolationTest:
     """Readings of one test in volts and ohms, and the nominal voltage the result is divided by.
 
-    `with_resistor` is the higher of V1 and V2 read again with the known resistor `ro` across it.
+    `v1_with` and `v2_with` are read again with the known resistor `ro` fitted; only the one across the side
+    with the higher reading counts.
     """
 
     vb: float
     v1: float
     v2: float
-    with_resistor: float
-    nominal: float
     ro: float
+    nominal: float
+    v1_with: float | None = None
+    v2_with: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +51,7 @@ class IsolationFinding:
 def assess(test: IsolationTest, floor: Limit | None) -> IsolationFinding:
     """Isolation in ohm and ohm/V, its weaker side, and the verdict against `floor` (low limit in ohm/V)."""
     _possible(test)
-    before, name = (test.v1, "V1") if test.v1 >= test.v2 else (test.v2, "V2")
-    after = test.with_resistor
+    before, after, name = _resistor_side(test)
     if not 0 < after < before:
         raise ReadingError(
             f"{name} with the resistor is {say(after)} V and without it {say(before)} V, which cannot be: "
@@ -79,6 +80,19 @@ def _possible(test: IsolationTest) -> None:
             "V1 and V2 are both zero, from which no isolation can be worked out",
             "check the meter and its chassis connection on a known voltage; do not treat the circuit as dead",
         )
+
+
+def _resistor_side(test: IsolationTest) -> tuple[float, float, str]:
+    """The reading without and with the resistor on the better side."""
+    on_negative = test.v1 >= test.v2
+    before, after, name = (test.v1, test.v1_with, "V1") if on_negative else (test.v2, test.v2_with, "V2")
+    if after is None:
+        side = "negative" if on_negative else "positive"
+        raise ReadingError(
+            f"{name} is the higher reading, and {name} with the resistor is missing",
+            f"connect the known resistor between the {side} side and the chassis and read {name} again",
+        )
+    return before, after, name
 
 
 def _cautions(test: IsolationTest) -> tuple[str, ...]:

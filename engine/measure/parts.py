@@ -107,7 +107,7 @@ def _plain(name: str, raw: Raw, taken: Taken, beside: bool) -> Part:
         return Part(None, (replace(seen, verdict=RECORDED, reason="", next_step=""),))
     remarks = [f"{name}: {verdict.next_step}"] if verdict.outcome is not Outcome.WITHIN else []
     if before is not None and taken.program.operations[taken.entry.did].kind == "sensitivity check":
-        remarks.insert(0, drift(before[0], reading, bound, f"{name} reading", before[1]))
+        remarks.insert(0, drift(before[0], reading, bound, what=f"{name} reading", since=before[1]).sentence)
     return Part(verdict.outcome, (seen,), tuple(remarks), bound is None)
 
 
@@ -163,10 +163,13 @@ def _isolation(taken: Taken) -> Part:
         n: convert(raw[n]["value"], raw[n]["unit"], "V")
         for n in ("vb", "v1", "v2", "with_resistor", "nominal")
     }
+    better = "v1_with" if volt["v1"] >= volt["v2"] else "v2_with"
     ohm = convert(raw["resistor"]["value"], raw["resistor"]["unit"], "ohm")
     bound = taken.limit("isolation")
     whole = taken.limit("insulation resistance") if bound is None else None
-    test = isolation.IsolationTest(**volt, ro=ohm)
+    test = isolation.IsolationTest(
+        volt["vb"], volt["v1"], volt["v2"], ohm, volt["nominal"], **{better: volt["with_resistor"]}
+    )
     found = isolation.assess(test, bound)
     verdict = found.judgement if whole is None else judge(Reading.single(found.ohm, "ohm"), whole)
     remarks = [
@@ -195,10 +198,10 @@ def _film(taken: Taken) -> Part:
 
 def _thrust(name: str, reading: Reading, raw: Raw, taken: Taken) -> Part:
     bound = taken.limit(name)
-    verdict, note = geometry.assess(reading, bound, uncertainty(raw))
+    found = geometry.assess(reading, bound, uncertainty(raw))
     before = taken.earlier(name, reading)
-    seen = _seen(name, verdict, raw, before and before[0])
-    return Part(verdict.outcome, (seen,), (note,), bound is None)
+    seen = _seen(name, found.judgement, raw, before and before[0])
+    return Part(found.judgement.outcome, (seen,), (found.note,), bound is None)
 
 
 def _codes(taken: Taken) -> Part:

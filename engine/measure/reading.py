@@ -6,7 +6,7 @@ Refuses impossible data on construction; decides nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from statistics import fmean
+from statistics import fmean, stdev
 
 from ..model.record import dataclass, replace
 from .figures import ReadingError, finite, positive, say
@@ -75,9 +75,10 @@ class Reading:
         """Mean of the samples; without them, middle of the range."""
         return fmean(self.samples) if self.samples else (self.lowest + self.highest) / 2
 
-    def apart(self, other: Reading) -> bool:
-        """Whether the two ranges, in one unit, do not overlap."""
-        return self.lowest > other.highest or self.highest < other.lowest
+    @property
+    def deviation(self) -> float | None:
+        """Experimental standard deviation s, from two samples on (JCGM 100, 4.2.2)."""
+        return stdev(self.samples) if len(self.samples) > 1 else None
 
     def to(self, target: str) -> Reading:
         """The same reading in another unit of the same kind."""
@@ -100,13 +101,17 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """What is accepted, ends included, where that is written, and how many readings it asks for."""
+    """What is accepted, where that is written, and how many readings it asks for.
+
+    `inclusive` is False where the source says "less than" rather than "not more than".
+    """
 
     low: float | None
     high: float | None
     unit: str
     source: str
     min_count: int | None = None
+    inclusive: bool = True
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "unit", unit(self.unit).symbol)
@@ -129,10 +134,14 @@ class Limit:
         return replace(self, low=low, high=high, unit=target)
 
     def __str__(self) -> str:
-        if self.low is None:
-            return f"at most {say(self.high or 0.0)} {self.unit}"
-        if self.high is None:
-            return f"at least {say(self.low)} {self.unit}"
+        if self.low is None or self.high is None:
+            end = self.high if self.low is None else self.low
+            word = (
+                ("at most" if self.inclusive else "below")
+                if self.low is None
+                else ("at least" if self.inclusive else "above")
+            )
+            return f"{word} {say(end or 0.0)} {self.unit}"
         return f"{say(self.low)} to {say(self.high)} {self.unit}"
 
 

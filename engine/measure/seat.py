@@ -7,11 +7,11 @@ follow is for the rules.
 from __future__ import annotations
 
 from ..model.record import dataclass
-from .drift import drift
+from .drift import Drift, drift
 from .figures import ReadingError, say
 from .reading import Limit, Reading, Uncertainty
-from .seat_pattern import Pattern, calls_for, hidden_gain, patterns
-from .units import unit
+from .seat_pattern import Pattern, calls_for, curable, hidden_gain, patterns
+from .units import convert_difference, unit
 from .verdict import Judgement, Outcome, judge
 from .weights import ReferenceWeight, Stack, stack
 
@@ -44,13 +44,16 @@ class LoadFinding:
     """One load in the displayed unit; `placed` and what rests on it are None for a display in counts.
 
     `error` is displayed minus placed; `span_error` is the same with the zero offset taken off.
+    `weight_share` is the worst tolerance of the weights as a share of the band's half width.
     """
 
     judgement: Judgement
     placed: Stack | None
-    error: float | None = None
-    span_error: float | None = None
-    span_percent: float | None = None
+    net: float
+    error: float | None
+    span_error: float | None
+    span_percent: float | None
+    weight_share: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +61,16 @@ class SeatFinding:
     """The whole check: figures in `unit`, one verdict, what it looks like and what it calls for."""
 
     outcome: Outcome
+    reason: str
     unit: str
     zero_offset: float
     empty: Judgement
     loads: tuple[LoadFinding, ...]
     returned: Judgement | None
     return_error: float | None
+    drift: Drift | None
     patterns: tuple[Pattern, ...]
+    zero_can_cure: bool | None
     calls_for: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -80,19 +86,25 @@ def assess(check: SeatCheck) -> SeatFinding:
     if check.returned is not None:
         returned = judge(check.returned, check.return_limit or check.empty_limit, check.uncertainty)
         back = check.returned.to(display)
+    moved = None
+    if check.earlier is not None:
+        moved = drift(check.earlier, check.empty, check.empty_limit, what="empty reading", since=check.since)
     shape = patterns(check.empty, empty, tuple(load.judgement for load in loads), back, returned)
-    outcome, missing = _overall(empty, loads, returned)
+    outcome, reasons, missing = _overall(empty, loads, returned)
     return SeatFinding(
         outcome=outcome,
+        reason="; ".join(reasons),
         unit=display,
         zero_offset=offset,
         empty=empty,
         loads=loads,
         returned=returned,
         return_error=None if back is None else back.centre - offset,
+        drift=moved,
         patterns=shape,
+        zero_can_cure=curable(shape),
         calls_for=calls_for(outcome, shape, missing),
-        notes=_notes(check, loads, outcome),
+        notes=_notes(check, loads, moved, outcome),
     )
 
 
@@ -114,36 +126,51 @@ def _load(step: LoadStep, display: str, offset: float, uncertainty: Uncertainty 
     verdict = judge(step.reading, step.band, uncertainty)
     shown = step.reading.to(display).centre
     if unit(display).kind != "mass":
-        return LoadFinding(verdict, None)
+        return LoadFinding(verdict, None, shown - offset, None, None, None, None)
     placed = stack(step.weights, display)
     span = shown - offset - placed.mass
     return LoadFinding(
         judgement=verdict,
         placed=placed,
+        net=shown - offset,
         error=shown - placed.mass,
         span_error=span,
         span_percent=100 * span / placed.mass,
+        weight_share=_share(placed, step.band),
     )
+
+
+def _share(placed: Stack, band: Limit | None) -> float | None:
+    if placed.worst is None or band is None or band.low is None or band.high is None or band.low == band.high:
+        return None
+    return placed.worst / convert_difference((band.high - band.low) / 2, band.unit, placed.unit)
 
 
 def _overall(
     empty: Judgement, loads: tuple[LoadFinding, ...], returned: Judgement | None
-) -> tuple[Outcome, tuple[str, ...]]:
-    """The verdict and the next steps still open; a step left out can never be within."""
-    judged = [empty, *(load.judgement for load in loads), *([] if returned is None else [returned])]
+) -> tuple[Outcome, tuple[str, ...], tuple[str, ...]]:
+    """The verdict, why, and the next steps still open; a step left out can never be within."""
+    named = [("empty", empty), *((f"load {i}", load.judgement) for i, load in enumerate(loads, 1))]
+    named += [("return to empty", returned)] if returned is not None else []
     missing = [] if loads else ["place the reference weights as the procedure shows and record the range"]
     missing += [] if returned is not None else ["take the weights off and record the empty range again"]
-    unsettled = [v.next_step for v in judged if v.outcome is Outcome.NOT_CONCLUSIVE]
-    steps = tuple(dict.fromkeys([*missing, *unsettled]))
-    if any(v.outcome is Outcome.OUTSIDE for v in judged):
-        return Outcome.OUTSIDE, steps
-    return (Outcome.NOT_CONCLUSIVE if steps else Outcome.WITHIN), steps
+    outside = tuple(f"{step}: {v.reason}" for step, v in named if v.outcome is Outcome.OUTSIDE)
+    unsettled = [
+        (f"{step}: {v.reason}", v.next_step) for step, v in named if v.outcome is Outcome.NOT_CONCLUSIVE
+    ]
+    steps = tuple(dict.fromkeys([*missing, *(step for _, step in unsettled)]))
+    if outside:
+        return Outcome.OUTSIDE, outside, steps
+    if steps:
+        reasons = [reason for reason, _ in unsettled] + (["the check is incomplete"] if missing else [])
+        return Outcome.NOT_CONCLUSIVE, tuple(reasons), steps
+    return Outcome.WITHIN, ("empty, every load and return to empty are within their limits",), ()
 
 
-def _notes(check: SeatCheck, loads: tuple[LoadFinding, ...], outcome: Outcome) -> tuple[str, ...]:
-    notes = []
-    if check.earlier is not None:
-        notes.append(drift(check.earlier, check.empty, check.empty_limit, "empty reading", check.since))
+def _notes(
+    check: SeatCheck, loads: tuple[LoadFinding, ...], moved: Drift | None, outcome: Outcome
+) -> tuple[str, ...]:
+    notes = [] if moved is None else [moved.sentence]
     for number, load in enumerate(loads, 1):
         if load.placed is None:
             notes.append(f"load {number}: the display is in {check.empty.unit}, which gives no span error")

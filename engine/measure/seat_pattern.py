@@ -37,7 +37,8 @@ def patterns(
         if load.outcome is Outcome.OUTSIDE:
             found.add(_of_load(load, empty))
     if back is not None and returned is not None and returned.outcome is Outcome.OUTSIDE:
-        found.add(Pattern.RETURN if back.apart(empty) else Pattern.OFFSET)
+        apart = back.lowest > empty.highest or back.highest < empty.lowest
+        found.add(Pattern.RETURN if apart else Pattern.OFFSET)
     elif back is not None and Pattern.OFFSET in found and _moved_back(empty, back, returned):
         found.add(Pattern.RETURN)
     return tuple(shape for shape in Pattern if shape in found)
@@ -46,7 +47,7 @@ def patterns(
 def _moved_back(empty: Reading, back: Reading, returned: Judgement | None) -> bool:
     """Out before the load and within after it, with no overlap: the load itself moved the zero."""
     within = returned is not None and returned.outcome is Outcome.WITHIN
-    return within and back.apart(empty)
+    return within and (back.lowest > empty.highest or back.highest < empty.lowest)
 
 
 def _without_offset(load: Judgement, empty: Reading) -> Outcome:

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 from enum import StrEnum
+from math import erfc, sqrt
 
 from ..model.record import dataclass
-from .figures import exact
+from .figures import ReadingError, exact, positive, say
 from .reading import Limit, Reading, Uncertainty
 
 
@@ -27,12 +28,16 @@ class Judgement:
     """One verdict. Margins run from the nearer end of the range to the limit; negative means beyond it."""
 
     outcome: Outcome
+    rule: str
     reason: str
     next_step: str
     reading: Reading
     limit: Limit | None = None
     margin_low: float | None = None
     margin_high: float | None = None
+    accept_low: float | None = None
+    accept_high: float | None = None
+    probability: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +47,17 @@ class _Zone:
     low: Decimal | None
     high: Decimal | None
     guard: Decimal
+    inclusive: bool
 
     def accepts(self, value: Decimal) -> bool:
-        below = self.low is not None and value < self.low + self.guard
-        above = self.high is not None and value > self.high - self.guard
+        below = self.low is not None and not self._up_to(self.low + self.guard, value)
+        above = self.high is not None and not self._up_to(value, self.high - self.guard)
         return not (below or above)
 
     def beyond(self, lowest: Decimal, highest: Decimal) -> bool:
         """The whole range lies beyond one limit by more than the guard band."""
-        under = self.low is not None and highest < self.low - self.guard
-        over = self.high is not None and lowest > self.high + self.guard
+        under = self.low is not None and not self._up_to(self.low - self.guard, highest)
+        over = self.high is not None and not self._up_to(lowest, self.high + self.guard)
         return under or over
 
     @property
@@ -60,12 +66,16 @@ class _Zone:
             self.low is not None and self.high is not None and self.low + self.guard > self.high - self.guard
         )
 
+    def _up_to(self, a: Decimal, b: Decimal) -> bool:
+        return a <= b if self.inclusive else a < b
+
 
 def judge(reading: Reading, limit: Limit | None, uncertainty: Uncertainty | None = None) -> Judgement:
     """Compare a range with its limit under the stated rule; figures come back in the limit's unit."""
     if limit is None:
         return Judgement(
             Outcome.NOT_CONCLUSIVE,
+            "none: no limit",
             f"the reading is {reading}, but no limit is on file",
             "look up the limit in the repair procedure and write it under `procedures:` in the case",
             reading,
@@ -74,18 +84,29 @@ def judge(reading: Reading, limit: Limit | None, uncertainty: Uncertainty | None
     stated = None if uncertainty is None else uncertainty.to(limit.unit)
     guard = Decimal(0) if stated is None else exact(stated.expanded)
     low, high = (None if end is None else exact(end) for end in (limit.low, limit.high))
-    zone = _Zone(low, high, guard)
+    zone = _Zone(low, high, guard, limit.inclusive)
     lowest, highest = exact(reading.lowest), exact(reading.highest)
     outcome, reason, step = _decide(reading, limit, zone, lowest, highest)
     return Judgement(
         outcome,
+        _rule(stated),
         reason,
         step,
         reading,
         limit,
         margin_low=None if low is None else float(lowest - low),
         margin_high=None if high is None else float(high - highest),
+        accept_low=None if low is None else float(low + guard),
+        accept_high=None if high is None else float(high - guard),
+        probability=None if stated is None else _worst_probability(reading, limit, stated),
     )
+
+
+def _rule(stated: Uncertainty | None) -> str:
+    if stated is None:
+        return "simple acceptance: the whole range against the limits (JCGM 106)"
+    width = f"{say(stated.expanded)} {stated.unit}, k = {say(stated.k)}"
+    return f"guard band w = U = {width} (JCGM 106, ISO 14253-1)"
 
 
 def _decide(
@@ -125,3 +146,26 @@ def _decide(
         f"the range straddles a limit: {against}",
         "find what makes the reading move, let it settle, and repeat with more readings",
     )
+
+
+def _worst_probability(reading: Reading, limit: Limit, stated: Uncertainty) -> float:
+    """Conformance probability at the end of the range where it is least."""
+    u = stated.expanded / stated.k
+    ends = (reading.lowest, reading.highest)
+    return min(conformance_probability(end, u, limit.low, limit.high) for end in ends)
+
+
+def conformance_probability(
+    value: float, u: float, low: float | None = None, high: float | None = None
+) -> float:
+    """Probability that the true value conforms, for a normal distribution (JCGM 106, clause 7)."""
+    positive(u, "the standard uncertainty")
+    if low is None and high is None:
+        raise ReadingError("there is no limit to conform to", "give a low limit, a high limit or both")
+    below = 0.0 if low is None else _phi((low - value) / u)
+    above = 0.0 if high is None else _phi((value - high) / u)
+    return max(0.0, 1.0 - below - above)
+
+
+def _phi(z: float) -> float:
+    return erfc(-z / sqrt(2)) / 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import sqrt
 
 from ..model.record import dataclass
 from .figures import ReadingError, exact, nearest, positive, say, whole
@@ -43,28 +44,39 @@ class ReferenceWeight:
 
     @property
     def permissible_error(self) -> float | None:
-        """Largest permissible error of one weight in kg; None without a class, ReadingError off the table."""
-        if self.weight_class is None:
-            return None
-        kilograms = convert(self.nominal, self.unit, "kg")
-        row = _MPE_MG.get(int(kilograms)) if kilograms == int(kilograms) else None
-        found = row[_CLASSES.index(self.weight_class)] if row else None
-        if found is None:
-            weight = f"{say(self.nominal)} {self.unit} weight of class {self.weight_class}"
-            raise ReadingError(
-                f"OIML R 111 has no limit here for a {weight}",
-                f"use weights of {', '.join(str(kg) for kg in _MPE_MG)} kg, or leave the class out",
-            )
-        return float(exact(found) / 1_000_000)
+        """Largest permissible error of one weight in kg; None without a class."""
+        return (
+            None
+            if self.weight_class is None
+            else permissible_error(self.nominal, self.unit, self.weight_class)
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """Everything placed at once; `worst`: all weights err the same way (n a), None if one has no class."""
+    """Everything placed at once. The two tolerances are None as soon as one weight has no class.
+
+    `worst`: all weights err the same way (n a). `independent`: each errs on its own (sqrt(n) a).
+    """
 
     mass: float
     unit: str
+    number: int
     worst: float | None
+    independent: float | None
+
+
+def permissible_error(nominal: float, mass_unit: str, weight_class: str) -> float:
+    """Maximum permissible error of one weight, in kg."""
+    kilograms = convert(nominal, mass_unit, "kg")
+    row = _MPE_MG.get(int(kilograms)) if kilograms == int(kilograms) else None
+    found = row[_CLASSES.index(weight_class)] if row and weight_class in _CLASSES else None
+    if found is None:
+        raise ReadingError(
+            f"OIML R 111 has no limit here for a {say(nominal)} {mass_unit} weight of class {weight_class}",
+            f"use weights of {', '.join(str(kg) for kg in _MPE_MG)} kg, or leave the class out",
+        )
+    return float(exact(found) / 1_000_000)
 
 
 def stack(weights: Iterable[ReferenceWeight], display: str) -> Stack:
@@ -75,8 +87,11 @@ def stack(weights: Iterable[ReferenceWeight], display: str) -> Stack:
     mass = sum((exact(convert(w.nominal, w.unit, display)) * w.number for w in placed), start=exact(0))
     errors = [(w.number, w.permissible_error) for w in placed]
     known = [(n, convert_difference(a, "kg", display)) for n, a in errors if a is not None]
+    complete = len(known) == len(placed)
     return Stack(
         mass=float(mass),
         unit=unit(display).symbol,
-        worst=sum(n * a for n, a in known) if len(known) == len(placed) else None,
+        number=sum(w.number for w in placed),
+        worst=sum(n * a for n, a in known) if complete else None,
+        independent=sqrt(sum(n * a * a for n, a in known)) if complete else None,
     )

@@ -7,18 +7,17 @@ from html import escape
 from ..measure.figures import say
 from ..model.plan import ReadingSeen
 from .phrases import reading_words
-from .strip import ends
 from .words import clean
 
 WIDTH, HEIGHT, EDGE = 360, 62, 14
+_OUTSIDE = 0.25  # room shown beyond a limit, as a share of the width between the limits
 
 
 def drawing_strip(reading: ReadingSeen, id_: str) -> str:
     """The strip as SVG; empty without a limit, because then there is nothing to compare with."""
     if reading.limit_low is None and reading.limit_high is None:
         return ""
-    shown = [reading.low, reading.high, reading.earlier_low, reading.earlier_high]
-    low, high = ends(reading.limit_low, reading.limit_high, [v for v in shown if v is not None])
+    low, high = _ends(reading)
 
     def x(value: float) -> float:
         share = (value - low) / (high - low)
@@ -59,3 +58,15 @@ def _bar(kind: str, a: float, b: float, y: int, height: int) -> str:
     width = round(max(4.0, b - a), 1)
     left = a if b - a >= 4 else round(a - 2, 1)
     return f'<rect class="{kind}" x="{left}" y="{y}" width="{width}" height="{height}"/>'
+
+
+def _ends(reading: ReadingSeen) -> tuple[float, float]:
+    """What the strip shows from left to right: the limits with room beyond, or one limit in the middle."""
+    low, high = reading.limit_low, reading.limit_high
+    if low is not None and high is not None:
+        room = (high - low) * _OUTSIDE or 1.0
+        return low - room, high + room
+    known = low if low is not None else (high or 0.0)
+    shown = [reading.low, reading.high, reading.earlier_low, reading.earlier_high]
+    reach = max([abs(known), *(abs(v - known) * (1 + _OUTSIDE) for v in shown if v is not None)]) or 1.0
+    return known - reach, known + reach

@@ -5,8 +5,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from ..measure.figures import say
 from ..measure.reading import Limit, Reading
 from ..model.plan import ReadingSeen
@@ -34,27 +32,25 @@ def strip(limit: Limit, earlier: Reading | None, present: Reading, width: int = 
     return f"{left}{''.join(cells)}{right}".rstrip()
 
 
-def ends(low: float | None, high: float | None, shown: Iterable[float]) -> tuple[float, float]:
-    """From where to where a picture runs: the limits with room beyond, or one limit in the middle."""
-    if low is not None and high is not None:
-        room = (high - low) * _OUTSIDE or 1.0
-        return low - room, high + room
-    known = low if low is not None else (high or 0.0)
-    # at least as far as from zero to the limit, so that a reading near it looks near
-    reach = max([abs(known), *(abs(value - known) * (1 + _OUTSIDE) for value in shown)]) or 1.0
-    return known - reach, known + reach
-
-
 class _Scale:
     """Values to cells. What is accepted always falls between the brackets, what is not always beyond them."""
 
     def __init__(self, limit: Limit, readings: list[Reading], cells: int) -> None:
         self.limit, self.cells = limit, cells
-        self.low, self.high = ends(
-            limit.low, limit.high, [v for r in readings for v in (r.lowest, r.highest)]
-        )
+        self.low, self.high = self._ends(limit, readings)
         self.open = None if limit.low is None else self._raw(limit.low)
         self.close = None if limit.high is None else max(self._raw(limit.high), (self.open or 0) + 2)
+
+    @staticmethod
+    def _ends(limit: Limit, readings: list[Reading]) -> tuple[float, float]:
+        shown = [end for r in readings for end in (r.lowest, r.highest)]
+        if limit.low is not None and limit.high is not None:
+            room = (limit.high - limit.low) * _OUTSIDE or 1.0
+            return limit.low - room, limit.high + room
+        known = limit.low if limit.low is not None else (limit.high or 0.0)
+        # at least as far as from zero to the limit, so that a reading near it looks near
+        reach = max([abs(known), *(abs(value - known) * (1 + _OUTSIDE) for value in shown)]) or 1.0
+        return known - reach, known + reach
 
     def _raw(self, value: float) -> int:
         part = (value - self.low) / (self.high - self.low)
@@ -64,10 +60,13 @@ class _Scale:
         at = self._raw(value)
         low, high = self.limit.low, self.limit.high
         if self.open is not None and low is not None:
-            at = min(at, self.open - 1) if value < low else max(at, self.open + 1)
+            at = min(at, self.open - 1) if self._under(value, low) else max(at, self.open + 1)
         if self.close is not None and high is not None:
-            at = max(at, self.close + 1) if value > high else min(at, self.close - 1)
+            at = max(at, self.close + 1) if self._under(high, value) else min(at, self.close - 1)
         return at
+
+    def _under(self, a: float, b: float) -> bool:
+        return a < b if self.limit.inclusive else a <= b
 
     def ground(self) -> list[str]:
         first = 0 if self.open is None else self.open + 1

@@ -26,19 +26,19 @@ def circuit(r_plus: float, r_minus: float, vb: float, ro: float) -> IsolationTes
     v1 = across_minus(r_plus, r_minus)
     if v1 >= vb - v1:
         with_ro = across_minus(r_plus, r_minus * ro / (r_minus + ro))
-        return IsolationTest(vb, v1, vb - v1, with_ro, vb, ro)
+        return IsolationTest(vb, v1, vb - v1, ro, vb, v1_with=with_ro)
     with_ro = vb - across_minus(r_plus * ro / (r_plus + ro), r_minus)
-    return IsolationTest(vb, v1, vb - v1, with_ro, vb, ro)
+    return IsolationTest(vb, v1, vb - v1, ro, vb, v2_with=with_ro)
 
 
 @pytest.mark.parametrize(
     ("test", "ohm", "per_volt", "dc", "ac"),
     [
         # examples A, B and C: worked from the published formula
-        (IsolationTest(400, 320, 80, 200, 400, 200e3), 150_000, 375, Outcome.WITHIN, Outcome.OUTSIDE),
-        (IsolationTest(360, 200, 160, 120, 360, 180e3), 216_000, 600, Outcome.WITHIN, Outcome.WITHIN),
+        (IsolationTest(400, 320, 80, 200e3, 400, 200), 150_000, 375, Outcome.WITHIN, Outcome.OUTSIDE),
+        (IsolationTest(360, 200, 160, 180e3, 360, 120), 216_000, 600, Outcome.WITHIN, Outcome.WITHIN),
         (
-            IsolationTest(400, 388.35, 11.65, 338.983, 400, 200e3),
+            IsolationTest(400, 388.35, 11.65, 200e3, 400, 338.983),
             30_000,
             75,
             Outcome.OUTSIDE,
@@ -59,7 +59,7 @@ def test_older_form_of_571_305_s7_6_gives_the_same_result() -> None:
     """49 CFR 571.305 S7.6 (form from memory): Ro (1 + V2/V1) (V1 - V1') / V1' where Vb = V1 + V2."""
     older = 200e3 * (1 + 80 / 320) * ((320 - 200) / 200)
     assert older == pytest.approx(150_000)
-    assert assess(IsolationTest(400, 320, 80, 200, 400, 200e3), DC).ohm == pytest.approx(older)
+    assert assess(IsolationTest(400, 320, 80, 200e3, 400, 200), DC).ohm == pytest.approx(older)
 
 
 def test_equal_sides_of_200_kohm_give_500_ohm_per_volt() -> None:
@@ -85,7 +85,7 @@ def test_the_formula_returns_the_weaker_side_whatever_the_resistor(
 @pytest.mark.parametrize("with_resistor", [320.0, 321.0, 0.0, -1.0])
 def test_a_reading_the_resistor_did_not_pull_down_is_refused(with_resistor: float) -> None:
     with pytest.raises(ReadingError, match="must pull the reading down") as caught:
-        assess(IsolationTest(400, 320, 80, with_resistor, 400, 200e3), DC)
+        assess(IsolationTest(400, 320, 80, 200e3, 400, with_resistor), DC)
     assert "treat the circuit as not insulated" in caught.value.next_step
 
 
@@ -99,3 +99,10 @@ def test_a_reading_the_resistor_did_not_pull_down_is_refused(with_resistor: floa
 )
 def test_published_floors(per_volt: float, floor: Limit, outcome: Outcome) -> None:
     assert judge(Reading.single(per_volt, "ohm/V"), floor).outcome is outcome
+
+
+@pytest.mark.parametrize(("ohm", "outcome"), [(0.0999, Outcome.WITHIN), (0.10, Outcome.OUTSIDE)])
+def test_bonding_must_be_below_a_tenth_of_an_ohm(ohm: float, outcome: Outcome) -> None:
+    """UN R100 5.1.2.2: less than 0.1 ohm, so 0.10 fails."""
+    limit = Limit(None, 0.1, "ohm", "UN R100 5.1.2.2", inclusive=False)
+    assert judge(Reading.single(ohm, "ohm"), limit).outcome is outcome

@@ -5,31 +5,76 @@
 
 from __future__ import annotations
 
+from math import sqrt
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from knockon.engine.measure.reading import Limit, Reading, Uncertainty
 from knockon.engine.measure.units import convert, convert_difference
-from knockon.engine.measure.verdict import Outcome, judge
-from knockon.engine.measure.weights import ReferenceWeight, stack
+from knockon.engine.measure.verdict import Outcome, conformance_probability, judge
+from knockon.engine.measure.weights import ReferenceWeight, permissible_error, stack
+from scipy import stats
 
 # JCGM 100:2008 (GUM) 4.4.3, table 1: twenty readings in degrees Celsius (data from memory; they
-# reproduce the published mean)
+# reproduce the published mean, s and u)
 GUM_TABLE_1 = (
     96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07,
     100.33, 100.42, 100.68, 100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
 )  # fmt: skip
 
 
-def test_gum_table_1_gives_the_published_mean() -> None:
+def test_gum_table_1_gives_the_published_mean_and_deviation() -> None:
     reading = Reading.from_samples(GUM_TABLE_1, "°C")
     assert reading.count == 20
     assert reading.centre == pytest.approx(100.145, abs=5e-4)
+    assert reading.deviation == pytest.approx(1.489, abs=5e-4)
+
+
+def test_jcgm_106_clause_7_upper_limit_example() -> None:
+    """JCGM 106:2012 clause 7, breakdown voltage of a diode (numbers from memory)."""
+    assert conformance_probability(-5.47, 0.05, high=-5.40) == pytest.approx(0.9192, abs=5e-5)
+
+
+def test_jcgm_106_clause_7_lower_limit_example() -> None:
+    """JCGM 106:2012 clause 7, burst pressure of a container (numbers from memory)."""
+    assert conformance_probability(509.7, 8.6, low=490) == pytest.approx(0.9890, abs=5e-5)
+
+
+def test_jcgm_106_7_4_two_sided_interval() -> None:
+    """JCGM 106:2012 7.4 (from memory): both tails count."""
+    assert conformance_probability(0, 1, low=-1, high=1) == pytest.approx(0.6827, abs=5e-5)
+
+
+@given(value=st.floats(-50, 50), u=st.floats(0.01, 20), low=st.floats(-40, 0), width=st.floats(0.1, 40))
+def test_conformance_probability_agrees_with_a_general_statistics_library(
+    value: float, u: float, low: float, width: float
+) -> None:
+    reference = stats.norm(value, u)
+    expected = reference.cdf(low + width) - reference.cdf(low)
+    assert conformance_probability(value, u, low, low + width) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("guard_in_u", "risk"),
+    [
+        (0.0, 0.5),  # ILAC-G8:09/2019 4.2.1, simple acceptance: up to 50 % at the limit
+        (2.0, 0.0228),  # ILAC-G8 states <= 2.5 % for w = U with k = 2; the exact one-sided normal value
+        (1.645, 0.0500),  # 5 % one-sided, normal distribution
+    ],
+)
+def test_risk_of_false_acceptance_at_the_acceptance_limit(guard_in_u: float, risk: float) -> None:
+    tolerance, u = 10.0, 0.2
+    conforms = conformance_probability(tolerance - guard_in_u * u, u, high=tolerance)
+    assert 1 - conforms == pytest.approx(risk, abs=5e-5)
 
 
 def test_guard_band_of_ilac_g8_moves_the_acceptance_limit_inward_by_u() -> None:
     """ILAC-G8:09/2019 4.2.2, JCGM 106 8.3: TL 10, U 0.4 gives AL 9.6."""
-    limit, stated = Limit(None, 10, "V", "example"), Uncertainty(0.4, "V")
-    assert judge(Reading.single(9.6, "V"), limit, stated).outcome is Outcome.WITHIN
-    assert judge(Reading.single(9.6001, "V"), limit, stated).outcome is Outcome.NOT_CONCLUSIVE
+    verdict = judge(Reading.single(9.6, "V"), Limit(None, 10, "V", "example"), Uncertainty(0.4, "V"))
+    assert verdict.accept_high == 9.6
+    assert verdict.outcome is Outcome.WITHIN
+    assert verdict.probability == pytest.approx(0.9772, abs=5e-5)
 
 
 @pytest.mark.parametrize(
@@ -69,23 +114,23 @@ R_111 = {
     [(kg, name, mg) for kg, row in R_111.items() for name, mg in row.items()],
 )
 def test_oiml_r_111_maximum_permissible_errors(kilograms: int, weight_class: str, milligrams: float) -> None:
-    weight = ReferenceWeight(kilograms, "kg", 1, weight_class)
-    assert weight.permissible_error == pytest.approx(milligrams * 1e-6, rel=1e-12)
+    assert permissible_error(kilograms, "kg", weight_class) == pytest.approx(milligrams * 1e-6, rel=1e-12)
 
 
 @pytest.mark.parametrize(("found", "outcome"), [(10.0004, Outcome.WITHIN), (10.0006, Outcome.OUTSIDE)])
 def test_a_10_kg_weight_of_class_m1_against_its_own_limit(found: float, outcome: Outcome) -> None:
-    error = ReferenceWeight(10, "kg", 1, "M1").permissible_error
-    assert error is not None
+    error = permissible_error(10, "kg", "M1")
     limit = Limit(10 - error, 10 + error, "kg", "OIML R 111-1:2004 table 1")
     assert judge(Reading.single(found, "kg"), limit).outcome is outcome
 
 
 def test_stack_of_three_weights_of_class_m1() -> None:
-    """JCGM 100:2008 5.2: fully correlated n a."""
+    """JCGM 100:2008 5.2: fully correlated n a, independent sqrt(n) a; 1.5 g against 0.866 g."""
     placed = stack([ReferenceWeight(10, "kg", 3, "M1")], "g")
     assert placed.mass == 30_000
     assert placed.worst == pytest.approx(1.5)
+    assert placed.independent == pytest.approx(0.866, abs=5e-4)
+    assert placed.independent == pytest.approx(sqrt(3) * 0.5)
 
 
 @pytest.mark.parametrize(

@@ -38,20 +38,23 @@ def test_the_shifted_seat_is_within(finding: SeatFinding) -> None:
 
 
 def test_the_drift_is_reported_all_the_same(finding: SeatFinding) -> None:
-    assert finding.notes[0].startswith("the empty reading moved by -2.705 lb")
-    assert "clearly shifted and is still within tolerance" in finding.notes[0]
+    assert finding.drift is not None
+    assert finding.drift.shift == pytest.approx(-2.7, abs=0.05)
+    assert finding.drift.clear
+    assert "clearly shifted and is still within tolerance" in finding.drift.sentence
+    assert finding.drift.sentence in finding.notes
 
 
 def test_the_check_was_required_and_the_zero_calibration_is_not(finding: SeatFinding) -> None:
     assert "the required check is done" in finding.calls_for[0]
     assert "zero calibration is not required by this result" in finding.calls_for[1]
+    assert finding.zero_can_cure is None
 
 
 def test_tolerance_of_the_weights_is_nothing_beside_the_band(finding: SeatFinding) -> None:
-    placed = finding.loads[0].placed
-    assert placed is not None
-    assert placed.worst is not None
-    assert placed.worst / ((73 - 59) / 2) < 0.001
+    share = finding.loads[0].weight_share
+    assert share is not None
+    assert share < 0.001
 
 
 def test_the_same_check_in_kilograms_gives_the_same_verdict() -> None:
@@ -60,7 +63,8 @@ def test_the_same_check_in_kilograms_gives_the_same_verdict() -> None:
     found = assess(check)
     assert found.outcome is Outcome.WITHIN
     assert found.unit == "kg"
-    assert found.notes[0].startswith("the empty reading moved by -1.22697 kg")
+    assert found.drift is not None
+    assert found.drift.shift == pytest.approx(-2.705 * 0.45359237)
 
 
 def test_the_strip_shows_the_shift_inside_the_limits() -> None:

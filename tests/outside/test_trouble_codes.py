@@ -6,8 +6,8 @@ import obd.codes
 import obd.decoders
 import pytest
 import udsoncan
-from knockon.engine.measure.code_status import Memory, Ran, Scan, Status, scan
-from knockon.engine.measure.codes import Code, decode, decode3
+from knockon.engine.measure.code_status import BITS, Memory, Ran, Scan, Status, scan
+from knockon.engine.measure.codes import Code, decode, decode3, encode, encode3
 
 
 @pytest.mark.parametrize(
@@ -21,13 +21,15 @@ from knockon.engine.measure.codes import Code, decode, decode3
 )  # fmt: skip
 def test_two_byte_codes(raw: int, text: str) -> None:
     assert decode(raw) == text
+    assert encode(text) == raw
 
 
-def test_all_65536_codes_differ_and_agree_with_the_obd_library() -> None:
+def test_all_65536_codes_agree_with_the_obd_library_and_come_back() -> None:
     seen = set()
     for raw in range(0x10000):
         text = decode(raw)
         seen.add(text)
+        assert encode(text) == raw
         reference = obd.decoders.parse_dtc(raw.to_bytes(2, "big"))
         if reference is not None:  # the library takes two zero bytes for an empty place
             assert text == reference[0].upper()
@@ -39,6 +41,7 @@ def test_three_byte_codes_agree_with_the_uds_library() -> None:
     assert decode3(0x96A123) == Code("B16A1", 0x23)
     for raw in range(0, 0x1000000, 997):
         assert str(decode3(raw)) == udsoncan.Dtc(raw).id_iso()
+        assert encode3(decode3(raw)) == raw
 
 
 @pytest.mark.parametrize(
@@ -68,10 +71,6 @@ def test_standard_restraint_codes_are_body_codes_of_the_standard(text: str) -> N
     assert (Code(text).group, Code(text).defined_by) == ("body", "standard")
 
 
-def bits_of(byte: int) -> tuple[int, ...]:
-    return tuple(number for number in range(8) if Status(byte).bit(number))
-
-
 @pytest.mark.parametrize(
     ("byte", "bits"),
     [
@@ -81,7 +80,8 @@ def bits_of(byte: int) -> tuple[int, ...]:
 )  # fmt: skip
 def test_status_bits(byte: int, bits: tuple[int, ...]) -> None:
     """ISO 14229-1 D.2, values as the general-purpose UDS library decodes them."""
-    assert bits_of(byte) == bits
+    assert Status(byte).bits == bits
+    assert Status(byte).names == tuple(BITS[bit] for bit in bits)
 
 
 UDS_NAMES = (
@@ -94,7 +94,7 @@ UDS_NAMES = (
 def test_every_status_byte_agrees_with_the_uds_library() -> None:
     for byte in range(256):
         reference = udsoncan.Dtc.Status.from_byte(byte)
-        assert bits_of(byte) == tuple(i for i, name in enumerate(UDS_NAMES) if getattr(reference, name))
+        assert Status(byte).bits == tuple(i for i, name in enumerate(UDS_NAMES) if getattr(reference, name))
 
 
 @pytest.mark.parametrize(

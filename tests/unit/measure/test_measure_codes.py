@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from knockon.engine.measure.code_status import Memory, Ran, Scan, Status, scan
-from knockon.engine.measure.codes import Code, decode, decode3, parse
+from knockon.engine.measure.codes import Code, decode, decode3, encode, encode3, parse
 from knockon.engine.measure.figures import ReadingError
 
 
@@ -18,9 +18,7 @@ def test_codes_as_typed(typed: str) -> None:
 
 @given(st.integers(0, 0xFFFFFF))
 def test_three_bytes_there_and_back(raw: int) -> None:
-    found = parse(str(decode3(raw)))
-    assert found == decode3(raw)
-    assert found.failure_type == raw & 0xFF
+    assert encode3(parse(str(decode3(raw)))) == raw
 
 
 @pytest.mark.parametrize(
@@ -34,9 +32,11 @@ def test_codes_mistyped(typed: str, hint: str) -> None:
 
 
 def test_codes_that_do_not_fit() -> None:
-    for bad in (0x10000, -1):
+    for bad in (lambda: decode(0x10000), lambda: decode(-1), lambda: encode("B16A1-23")):
         with pytest.raises(ReadingError):
-            decode(bad)
+            bad()
+    with pytest.raises(ReadingError, match="no failure type"):
+        encode3(Code("B16A1"))
     with pytest.raises(ReadingError, match="not a trouble code"):
         Code("nonsense")
     assert decode(0) == "P0000"  # by convention an empty place in a list of codes
@@ -65,6 +65,13 @@ def test_who_defines_a_code(text: str, who: str) -> None:
 )
 def test_states_in_words(byte: int, state: str) -> None:
     assert Status(byte).state == state
+
+
+def test_bits_a_unit_does_not_support_prove_nothing() -> None:
+    for mask in (0x09, 0x40, 0x02):
+        assert Status(0x00, mask).ran is Ran.NOT_REPORTED
+    assert Status(0x50, mask=0x09).bits == ()
+    assert scan([Status(0x00, mask=0x09)]) is Scan.NOT_CONCLUSIVE
 
 
 def test_contradictory_bits_are_named_and_failure_wins() -> None:

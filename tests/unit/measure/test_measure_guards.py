@@ -13,7 +13,7 @@ from knockon.engine.measure.reading import Limit, Reading
 from knockon.engine.measure.verdict import Outcome
 
 FLOOR = Limit(100, None, "ohm/V", "procedure")
-TEST = IsolationTest(vb=400, v1=320, v2=80, ro=200e3, nominal=400, with_resistor=200)
+TEST = IsolationTest(vb=400, v1=320, v2=80, ro=200e3, nominal=400, v1_with=200)
 
 
 @pytest.mark.parametrize(
@@ -25,11 +25,13 @@ TEST = IsolationTest(vb=400, v1=320, v2=80, ro=200e3, nominal=400, with_resistor
         ({"v1": 401}, "V1 is 401 V beside a bus voltage of 400 V"),
         ({"v2": -1}, "V2 is -1 V"),
         ({"v1": 0, "v2": 0}, "both zero"),
+        ({"v1_with": None}, "between the negative side and the chassis"),
+        ({"v1": 80, "v2": 320}, "between the positive side and the chassis"),
     ],
 )
-def test_isolation_readings_that_cannot_be(change: dict[str, float], part: str) -> None:
+def test_isolation_readings_that_cannot_be(change: dict[str, float | None], part: str) -> None:
     with pytest.raises(ReadingError, match=part):
-        isolation.assess(replace(TEST, **change), FLOOR)
+        isolation.assess(replace(TEST, **change), FLOOR)  # type: ignore[arg-type]
 
 
 def test_isolation_never_calls_an_unread_circuit_dead() -> None:
@@ -56,24 +58,25 @@ THRUST = Limit(None, 0.1, "deg", "procedure")
 
 
 @pytest.mark.parametrize(
-    ("left", "right", "outcome", "way"),
+    ("left", "right", "degrees", "outcome", "side"),
     [
-        (0.3, 0.0, Outcome.OUTSIDE, "0.15 deg to the right"),
-        (0.0, 0.3, Outcome.OUTSIDE, "0.15 deg to the left"),
-        (0.1, 0.0, Outcome.WITHIN, "0.05 deg to the right"),
-        (0.1, 0.1, Outcome.WITHIN, "straight ahead"),
+        (0.3, 0.0, 0.15, Outcome.OUTSIDE, "right"),
+        (0.0, 0.3, -0.15, Outcome.OUTSIDE, "left"),
+        (0.1, 0.0, 0.05, Outcome.WITHIN, "right"),
+        (0.1, 0.1, 0.0, Outcome.WITHIN, "straight ahead"),
     ],
 )
-def test_thrust_from_rear_toe(left: float, right: float, outcome: Outcome, way: str) -> None:
-    verdict, note = geometry.assess(geometry.thrust_from_toe(left, right, "deg"), THRUST)
-    assert verdict.outcome is outcome
-    assert way in note
+def test_thrust_from_rear_toe(left: float, right: float, degrees: float, outcome: Outcome, side: str) -> None:
+    found = geometry.assess(geometry.thrust_from_toe(left, right, "deg"), THRUST)
+    assert found.degrees == pytest.approx(degrees)
+    assert found.judgement.outcome is outcome
+    assert side in found.note
 
 
 def test_a_thrust_angle_in_minutes_against_a_limit_in_degrees() -> None:
-    assert geometry.assess(Reading.single(-6, "arcmin"), THRUST)[0].outcome is Outcome.WITHIN
-    assert geometry.assess(Reading.single(-6.1, "arcmin"), THRUST)[0].outcome is Outcome.OUTSIDE
-    assert geometry.assess(Reading.single(1, "deg"), None)[0].outcome is Outcome.NOT_CONCLUSIVE
+    assert geometry.assess(Reading.single(-6, "arcmin"), THRUST).judgement.outcome is Outcome.WITHIN
+    assert geometry.assess(Reading.single(-6.1, "arcmin"), THRUST).judgement.outcome is Outcome.OUTSIDE
+    assert geometry.assess(Reading.single(1, "deg"), None).judgement.outcome is Outcome.NOT_CONCLUSIVE
 
 
 def test_a_limit_with_two_ends_is_left_as_it_is() -> None:
@@ -104,9 +107,9 @@ def test_the_worst_point_decides_and_not_the_mean() -> None:
     assert "calibrate no radar behind it" in found.next_step
 
 
-def test_film_within_reports_the_mean() -> None:
+def test_film_within_reports_mean_and_thickest() -> None:
     found = film.assess(points(100, 110, 120), FILM)
-    assert (found.outcome, found.mean) == (Outcome.WITHIN, 110)
+    assert (found.outcome, found.mean, found.thickest) == (Outcome.WITHIN, 110, 120)
 
 
 def test_film_too_thin_is_worst_where_a_low_limit_says_so() -> None:
@@ -125,8 +128,7 @@ def test_film_without_a_limit_names_the_thickest_point() -> None:
 
 
 def test_film_in_mil_against_a_limit_in_micrometres() -> None:
-    found = film.assess(points(4, 5, 6, unit="mil"), FILM)
-    assert found.worst.reading.highest == pytest.approx(152.4)
+    assert film.assess(points(4, 5, 6, unit="mil"), FILM).thickest == pytest.approx(152.4)
 
 
 @pytest.mark.parametrize(
@@ -135,6 +137,7 @@ def test_film_in_mil_against_a_limit_in_micrometres() -> None:
         ((), "no point"),
         (points(-5), "cannot be"),
         (points(5, unit="deg"), "is in deg"),
+        ((*points(5), *points(6)), "given twice"),
     ],
 )
 def test_film_points_that_cannot_be(given: tuple[FilmPoint, ...], part: str) -> None:

@@ -47,7 +47,8 @@ def test_samples_must_agree_with_the_range() -> None:
         Reading.from_samples([], "kg")
 
 
-def test_the_centre_of_a_range_is_its_middle() -> None:
+def test_one_sample_has_no_deviation_and_a_range_none_either() -> None:
+    assert Reading(1, 3, 4, "kg").deviation is None
     assert Reading(1, 3, 4, "kg").centre == 2
 
 
@@ -72,6 +73,8 @@ def test_limits_and_readings_in_words() -> None:
     assert str(Limit(-7, 7, "lbs", "x")) == "-7 to 7 lb"
     assert str(Limit(None, 150, "um", "x")) == "at most 150 µm"
     assert str(Limit(100, None, "ohm/V", "x")) == "at least 100 ohm/V"
+    assert str(Limit(None, 0.1, "ohm", "x", inclusive=False)) == "below 0.1 ohm"
+    assert str(Limit(5, None, "V", "x", inclusive=False)) == "above 5 V"
     assert str(Reading.single(3, "kg")) == "3 kg"
 
 

@@ -11,9 +11,9 @@ from knockon.engine.measure.drift import drift
 from knockon.engine.measure.figures import ReadingError
 from knockon.engine.measure.reading import Limit, Reading, Uncertainty
 from knockon.engine.measure.seat import LoadStep, SeatCheck, assess
-from knockon.engine.measure.seat_pattern import Pattern, curable
+from knockon.engine.measure.seat_pattern import Pattern
 from knockon.engine.measure.verdict import Outcome
-from knockon.engine.measure.weights import ReferenceWeight, stack
+from knockon.engine.measure.weights import ReferenceWeight, permissible_error, stack
 
 # invented figures
 ZERO = Limit(-3, 3, "kg", "procedure")
@@ -50,7 +50,7 @@ def test_patterns(
     found = assess(check(empty, load, back))
     assert found.outcome is outcome
     assert found.patterns == shape
-    assert curable(found.patterns) is cure
+    assert found.zero_can_cure is cure
     assert found.calls_for
 
 
@@ -78,8 +78,10 @@ def test_an_offset_that_makes_up_for_a_gain_error_is_brought_to_light() -> None:
 def test_figures_of_a_load() -> None:
     load = assess(check(0.5, 31, 0.7)).loads[0]
     assert load.error == pytest.approx(1)
+    assert load.net == pytest.approx(30.5)
     assert load.span_error == pytest.approx(0.5)
     assert load.span_percent == pytest.approx(100 * 0.5 / 30)
+    assert load.weight_share == pytest.approx(0.0015 / 3)
     assert assess(check(0.5, 31, 0.7)).return_error == pytest.approx(0.2)
 
 
@@ -137,23 +139,24 @@ def test_the_uncertainty_of_the_display_guards_every_step() -> None:
 
 
 @pytest.mark.parametrize(
-    ("now", "moved", "part"),
+    ("before", "now", "clear", "part"),
     [
-        (0.1, "+0.1", "no shift is shown"),
-        (2.0, "+2", "clearly shifted and is still within tolerance"),
-        (-5.0, "-5", "clearly shifted and is now out of tolerance"),
-        (3.0, "+3", "not settled"),
+        (0.0, 0.1, False, "no shift is shown"),
+        (0.0, 2.0, True, "still within tolerance"),
+        (0.0, 5.0, True, "now out of tolerance"),
+        (0.0, 3.0, True, "not settled"),
     ],
 )
-def test_drift_says_what_it_means(now: float, moved: str, part: str) -> None:
-    said = drift(around(0.0), around(now), ZERO, "empty reading", "delivery")
-    assert said.startswith(f"the empty reading moved by {moved} kg since delivery")
-    assert part in said
+def test_drift_says_what_it_means(before: float, now: float, clear: bool, part: str) -> None:
+    found = drift(around(before), around(now), ZERO, what="empty reading", since="delivery")
+    assert found.clear is clear
+    assert part in found.sentence
+    assert found.least <= found.shift <= found.most
 
 
 def test_weights_mixed_and_unmarked() -> None:
     placed = stack([ReferenceWeight(10, "kg", 2, "M1"), ReferenceWeight(5, "kg", 2, "M2")], "kg")
-    assert placed.mass == 30
+    assert (placed.mass, placed.number) == (30, 4)
     assert placed.worst == pytest.approx(2 * 0.0005 + 2 * 0.0008)
     unmarked = stack([ReferenceWeight(22, "lb", 3)], "kg")
     assert unmarked.worst is None
@@ -181,7 +184,7 @@ def test_weights_that_cannot_be(
 @pytest.mark.parametrize(("nominal", "unit", "name"), [(7, "kg", "M1"), (22, "lb", "M1"), (10, "kg", "M1-2")])
 def test_no_limit_is_made_up_for_a_weight_outside_the_table(nominal: float, unit: str, name: str) -> None:
     with pytest.raises(ReadingError, match="OIML R 111 has no limit here"):
-        stack([ReferenceWeight(nominal, unit, 1, name)], "kg")
+        permissible_error(nominal, unit, name)
 
 
 def test_a_load_without_weights_is_refused() -> None:

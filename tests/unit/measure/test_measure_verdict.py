@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from knockon.engine.measure.figures import ReadingError
 from knockon.engine.measure.reading import Limit, Reading, Uncertainty
-from knockon.engine.measure.verdict import Outcome, judge
+from knockon.engine.measure.verdict import Outcome, conformance_probability, judge
 
 LIMIT = Limit(-7, 7, "lb", "procedure")
 W, X, N = Outcome.WITHIN, Outcome.OUTSIDE, Outcome.NOT_CONCLUSIVE
@@ -22,6 +22,8 @@ def test_simple_acceptance(low: float, high: float, outcome: Outcome) -> None:
     assert verdict.outcome is outcome
     assert verdict.reason
     assert verdict.next_step
+    assert verdict.probability is None
+    assert verdict.rule.startswith("simple acceptance")
 
 
 def test_margins_run_to_each_limit() -> None:
@@ -51,6 +53,8 @@ def test_guard_band(low: float, high: float, outcome: Outcome) -> None:
     count = 1 if low == high else 5
     verdict = judge(Reading(low, high, count, "lb"), LIMIT, Uncertainty(0.5, "lb"))
     assert verdict.outcome is outcome
+    assert (verdict.accept_low, verdict.accept_high) == (-6.5, 6.5)
+    assert "guard band" in verdict.rule
 
 
 def test_an_uncertainty_as_wide_as_the_limits_accepts_nothing() -> None:
@@ -79,7 +83,9 @@ def test_without_a_limit_the_next_step_is_to_look_it_up() -> None:
     assert "look up the limit" in verdict.next_step
 
 
-def test_a_reading_on_the_limit_is_within() -> None:
+def test_a_strict_limit_refuses_the_limit_itself() -> None:
+    limit = Limit(None, 0.1, "ohm", "x", inclusive=False)
+    assert judge(Reading.single(0.1, "ohm"), limit).outcome is X
     assert judge(Reading.single(0.1, "ohm"), Limit(None, 0.1, "ohm", "x")).outcome is W
 
 
@@ -94,6 +100,18 @@ def test_decimals_are_compared_as_typed() -> None:
     """In binary, 0.1 + 0.2 is above 0.3."""
     limit = Limit(0.1, 1, "V", "x")
     assert judge(Reading.single(0.3, "V"), limit, Uncertainty(0.2, "V")).outcome is W
+
+
+def test_probability_is_that_of_the_worse_end() -> None:
+    verdict = judge(Reading(0, 6.5, 5, "lb"), LIMIT, Uncertainty(0.5, "lb"))
+    assert verdict.probability == pytest.approx(conformance_probability(6.5, 0.25, -7, 7))
+
+
+def test_probability_needs_a_limit_and_an_uncertainty() -> None:
+    with pytest.raises(ReadingError, match="no limit"):
+        conformance_probability(0, 1)
+    with pytest.raises(ReadingError, match="standard uncertainty"):
+        conformance_probability(0, 0, high=1)
 
 
 value = st.decimals(-100, 100, places=2).map(float)
