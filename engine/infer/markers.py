@@ -49,7 +49,9 @@ class Markers:
     conjunctions: dict[str, int] = field(default_factory=dict)
     alone: dict[int, int] = field(default_factory=dict)
     carried: dict[int, dict[int | None, int]] = field(default_factory=dict)
+    marks: int = 0
     numbers: dict[Pattern, int] = field(default_factory=dict)
+    seen: dict[int, int] = field(default_factory=dict)  # the same by identity: the program keeps its patterns
     by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
     by_slot: dict[Slot, list[Row]] = field(default_factory=dict)
     others: list[tuple[int, Pattern]] = field(default_factory=list)
@@ -73,12 +75,11 @@ def number_patterns(program: Program) -> Markers:
             for group in late:
                 _asked([p for p in group if p.kind == "fitted" or p.kind not in MADE], markers, program)
         for pattern in a.records:
-            if _plain(pattern) not in markers.numbers:
-                _number(_plain(pattern), markers, program)
+            _number(pattern, markers, program)
         _carry(a, markers)
-    alone = {_plain(p) for a in program.alternatives for p in a.records if not _needs_planned(p, a)}
-    markers.with_planned = [(n, p) for n, p in markers.others if p not in alone]
-    markers.others = [(n, p) for n, p in markers.others if p in alone]
+    alone = {_plain(p) for a in program.alternatives for p in a.records if _alone(p, a)}
+    markers.with_planned = [(n, p) for n, p in markers.others if p.kind == "procedure" and p not in alone]
+    markers.others = [(n, p) for n, p in markers.others if p.kind != "procedure" or p in alone]
     return markers
 
 
@@ -88,21 +89,28 @@ def _carry(a: Alternative, markers: Markers) -> None:
     if not a.records and body is not None:
         markers.alone.setdefault(body, len(markers.alone))
     for i, pattern in enumerate(a.records):
-        marks = markers.carried.setdefault(number_of(pattern, markers), {})
-        marks.setdefault(None if i else body, sum(map(len, markers.carried.values())))
+        marks, carries = markers.carried.setdefault(number_of(pattern, markers), {}), None if i else body
+        if carries not in marks:
+            marks[carries] = markers.marks
+            markers.marks += 1
 
 
-def _needs_planned(pattern: Pattern, a: Alternative) -> bool:
-    planned = {p.variable for p in a.records if p.kind == "planned" and p.variable}
-    return pattern.kind == "procedure" and pattern.variable in planned
+def _alone(pattern: Pattern, a: Alternative) -> bool:
+    """Whether a rule asks of a procedure whose operation it does not also want planned."""
+    if pattern.kind != "procedure":
+        return False
+    return pattern.variable not in {p.variable for p in a.records if p.kind == "planned" and p.variable}
 
 
 def _asked(patterns: Iterable[Pattern], markers: Markers, program: Program) -> tuple[int, ...]:
+    numbers = []
     for pattern in patterns:
-        if pattern not in markers.asked:
-            markers.asked[pattern] = len(markers.asks)
+        number = markers.asked.get(pattern)
+        if number is None:
+            number = markers.asked[pattern] = len(markers.asks)
             markers.asks.append(_ask(pattern, program))
-    return tuple(markers.asked[p] for p in patterns)
+        numbers.append(number)
+    return tuple(numbers)
 
 
 def _ask(pattern: Pattern, program: Program) -> Ask:
@@ -153,22 +161,28 @@ def _plain(pattern: Pattern) -> Pattern:
 
 def number_of(pattern: Pattern, markers: Markers) -> int:
     """The number of a record pattern; a record that satisfies it carries the property `t<number>`."""
-    return markers.numbers[_plain(pattern)]
+    return markers.seen[id(pattern)]
 
 
-def _number(pattern: Pattern, markers: Markers, program: Program) -> None:
-    number = markers.numbers[pattern] = len(markers.numbers)
+def _number(written: Pattern, markers: Markers, program: Program) -> None:
+    pattern = _plain(written)
+    number = markers.numbers.get(pattern)
+    if number is not None:
+        markers.seen[id(written)] = number
+        return
+    number = markers.seen[id(written)] = markers.numbers[pattern] = len(markers.numbers)
     if pattern.kind in MADE:
         for subject in pattern.subjects or ("*",):
             markers.by_subject.setdefault((pattern.kind, subject), []).append((number, pattern.place))
     if pattern.kind in ("touched", "damaged"):
         wanted = frozenset(pattern.test.values if pattern.test else ())
+        systems = frozenset(pattern.systems)
         for id_, place in _part_places(pattern, program):
             related = _related(pattern, id_, program) if pattern.relation else frozenset()
             rows = markers.by_slot.setdefault((pattern.kind, id_, place), [])
             if pattern.relation_variable:
                 rows += [Row(number, wanted, system) for system in sorted(related)]
-            elif not pattern.relation or related & frozenset(pattern.systems):
+            elif not pattern.relation or related & systems:
                 rows.append(Row(number, wanted, ""))
     elif pattern.kind not in ("derived", "severity", "planned"):
         markers.others.append((number, pattern))
