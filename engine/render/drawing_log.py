@@ -8,6 +8,7 @@ from html import escape
 from .words import clean, day, several
 
 WIDTH, ROW, SPINE, SHOWN = 360, 30, 74, 60
+MOST, MOST_SMALL = 36, 42  # letters that fit beside the spine, in a wide font too
 _ARC = 13  # how far each further arc stands out from the spine
 
 
@@ -64,8 +65,8 @@ def _entry(entry: Mapping[str, str], row: int, undone: bool) -> str:
     plain = {"pass": "passed", "fail": "failed"}.get(result, result or "done")
     words = plain if entry["kind"] == "done" else entry["kind"]
     words += ", void since" if undone else ""
-    title = escape(clean(entry["title"], 40))
-    small = escape(clean(f"{day(entry['at'])}  {words}", 46))
+    title = escape(clean(entry["title"], MOST))
+    small = escape(clean(f"{day(entry['at'])}  {words}", MOST_SMALL))
     return (
         f'<use href="#p-{symbol}" x="{SPINE - 8}" y="{y - 8}" width="16" height="16"/>'
         f'<text x="{SPINE + 14}" y="{y - 1}">{title}</text>'

@@ -1,6 +1,6 @@
 """How long inference takes, beside what it could be compared with, and whether memory stays flat.
 
-    python tests/benchmarks/infer.py [--cases 50000] [--timed 300] [--seed 1]
+    python tests/benchmarks/infer.py [--cases 50000] [--synthetic 200000] [--timed 300] [--seed 1]
 
 Times are processor time of this process, so that a busy machine shifts them less; read the ratios.
 """
@@ -20,6 +20,7 @@ from itertools import cycle, islice
 from pathlib import Path
 from typing import Any
 
+import workload
 from cases import generate
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.explain.facts import Evidence
@@ -159,7 +160,9 @@ def memory(program: Program, given: list[Case], count: int) -> bool:
         infer(program, case)
     gc.collect()
     growth = resident() / before - 1
-    sys.stdout.write(f"\nresident memory: {before / 2**20:.1f} MB after {first:,} cases, ")
+    sys.stdout.write(
+        f"\nresident memory, {program.packs[0].name}: {before / 2**20:.1f} MB after {first:,} cases, "
+    )
     sys.stdout.write(f"{100 * growth:+.1f} % after {count:,} (flat within {100 * FLAT:.0f} %)\n")
     return growth <= FLAT
 
@@ -189,6 +192,9 @@ def main() -> int:
     parser.add_argument(
         "--cases", type=int, default=50_000, help="how many cases for the memory test (0: leave out)"
     )
+    parser.add_argument(
+        "--synthetic", type=int, default=200_000, help="the same with the synthetic pack (0: leave out)"
+    )
     parser.add_argument("--timed", type=int, default=300, help="how many cases are timed")
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
@@ -198,7 +204,10 @@ def main() -> int:
     speed(program, given)
     stages(program)
     cold_start()
-    return 0 if asked.cases == 0 or memory(program, given, asked.cases) else 1
+    flat = asked.cases == 0 or memory(program, given, asked.cases)
+    if asked.synthetic:
+        flat &= memory(workload.workload(150), list(workload.cases(500)), asked.synthetic)
+    return 0 if flat else 1
 
 
 if __name__ == "__main__":

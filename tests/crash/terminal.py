@@ -7,6 +7,7 @@ import os
 import pty
 import re
 import select
+import signal
 import subprocess
 import sys
 import termios
@@ -16,6 +17,12 @@ from typing import Any
 
 KNOCKON = str(Path(sys.executable).with_name("knockon"))
 PATIENCE = 60.0
+
+
+def _before_a_person() -> None:
+    """The terminal is the command's own, and Ctrl-C is heard: a run in the background hands on that it is not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
 class Terminal:
@@ -28,7 +35,7 @@ class Terminal:
             [KNOCKON, *words],
             cwd=cwd, env={**os.environ, "COLUMNS": "80", "TERM": "xterm", **environment},
             stdin=self.theirs, stdout=self.theirs, stderr=self.theirs, start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=_before_a_person,
         )  # fmt: skip
 
     def modes(self) -> list[Any]:
