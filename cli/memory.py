@@ -10,9 +10,11 @@ from contextlib import contextmanager
 @contextmanager
 def kept() -> Iterator[None]:
     """What is made in this block is never searched: modules and packs are no garbage before the command ends."""
+    searched = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         gc.freeze()
-        gc.enable()
+        if searched:
+            gc.enable()

@@ -50,6 +50,11 @@ def _made(kind: type, frozen: bool, weakref: bool) -> type:
     own = {k: v for k, v in vars(kind).items() if k not in ("__dict__", "__weakref__")}
     fields = tuple(own.get("__annotations__", ()))
     defaults = {name: own.pop(name) for name in fields if name in own}
+    for name, given in defaults.items():
+        if type(given).__hash__ is None:
+            raise ValueError(
+                f"{kind.__name__}.{name}: one mutable default would serve every record; use `field`"
+            )
     ignored = {
         name for name, given in defaults.items() if isinstance(given, Field) and given.compare is False
     }

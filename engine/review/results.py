@@ -61,9 +61,8 @@ class ResultsFile:
         """Find the last whole line; what an interruption or a power cut left of further ones is cut off."""
         whole = 0
         while line := self.file.readline(LONGEST_LINE):
-            if (
-                not line.endswith(b"\n") or b"\0" in line
-            ):  # JSON has no NUL: a file system put it in place of data
+            # JSON has no NUL: a file system put it in place of data
+            if not line.endswith(b"\n") or b"\0" in line:
                 self._check_torn(line)
                 break
             whole += len(line)

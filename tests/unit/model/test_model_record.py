@@ -144,6 +144,15 @@ def test_replace_copies_the_rest_and_makes_anew_what_is_made_last() -> None:
         record.replace(one, cuont=5)
 
 
+@pytest.mark.parametrize("maker", [record.dataclass, dataclasses.dataclass], ids=["ours", "theirs"])
+def test_a_mutable_default_that_every_record_would_share_is_refused(maker: Callable[..., Any]) -> None:
+    with pytest.raises(ValueError, match="mutable default"):
+
+        @maker(slots=True)
+        class Shared:
+            seen: list[int] = []  # noqa: RUF012 - what is refused
+
+
 @record.dataclass(frozen=True, slots=True, weakref_slot=True)
 class Kept:
     """One that can be found by name."""
