@@ -40,6 +40,11 @@ def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
         def __post_init__(self) -> None:
             self.doubled = 2 * self.count
 
+    @maker(slots=True)
+    class Counted:
+        count: int
+        name: str = ""
+
     @maker(frozen=True, slots=True)
     class Named:
         id: str
@@ -59,7 +64,7 @@ def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
         def __hash__(self) -> int:
             return hash(self.id)
 
-    return {c.__name__: c for c in (Plain, Made, Changing, Named, Keyed)}
+    return {c.__name__: c for c in (Plain, Made, Changing, Counted, Named, Keyed)}
 
 
 OURS, THEIRS = _bodies(record.dataclass), _bodies(dataclasses.dataclass)
