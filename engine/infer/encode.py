@@ -16,7 +16,7 @@ from ..model.outcome import ACROSS, ALL, BIT, POSSIBLE, PROVISIONAL, Record
 from ..model.places import meets
 from ..model.program import Program
 from ..model.rule import Pattern
-from .markers import MADE, Ask, Group, Markers
+from .markers import MADE, PARTS, Ask, Group, Markers, part_rows
 
 CHUNK = 40  # the engine repeats a whole record with each firing, so wide ones cost
 MAYBE, ASSUMED = BIT[POSSIBLE], BIT[PROVISIONAL]
@@ -44,11 +44,13 @@ class Reading:
     def _answers(self) -> Iterator[int]:
         state_of = self.case.slots.get
         for ask in self.markers.asks:
-            state = state_of(ask.slots[0]) if len(ask.slots) == 1 else None
-            if state is not None and state.known is not None:
-                yield ALL if _OPS[ask.test.op](state.known, ask.test.values) else 0
-            else:
+            state = state_of(ask.slot)
+            if state is None or state.known is None:
                 yield self._ask(ask)
+            elif ask.disjoint:
+                yield 0 if ask.disjoint(state.known) is ask.fails else ALL
+            else:
+                yield ALL if _OPS[ask.test.op](state.known, ask.test.values) else 0
 
     def _ask(self, ask: Ask) -> int:
         if not ask.slots:
@@ -123,12 +125,11 @@ class Reading:
         yield from found.items()
 
     def _part_records(self) -> Iterator[tuple[Record, Marks]]:
-        by_slot = self.markers.by_slot
         for slot, state in self.case.slots.items():
-            if slot not in by_slot or not (state.known or state.known is None):
+            if slot[0] not in PARTS or not (state.known or state.known is None):
                 continue
             found: dict[str, dict[int, int]] = {}
-            for row in by_slot[slot]:
+            for row in part_rows(slot, self.markers, self.program):
                 if state.known is None:
                     mask = MAYBE if row.wanted.isdisjoint(state.assumed) else MAYBE | ASSUMED
                 else:
@@ -160,12 +161,6 @@ class Reading:
                 if mask:
                     marks[number] = mask
         return Record("procedure", operation), marks
-
-    def made_markers(self, record: Record) -> list[int]:
-        """The patterns a made record satisfies."""
-        rows = self.markers.by_subject
-        both = (*rows.get((record.kind, record.subject), ()), *rows.get((record.kind, "*"), ()))
-        return [number for number, where in both if not where or meets(where, record.place)]
 
     def open(self, groups: tuple[Group, ...], made: Mapping[Record, int]) -> int:
         """The passes in which no `unless` group holds, given what was made so far; each looks at its opposite."""

@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from ..model.case import Slot
 from ..model.catalogue import Test, Value
+from ..model.outcome import Record
 from ..model.places import meets
 from ..model.program import Program
 from ..model.record import dataclass, field
 from ..model.rule import Alternative, Pattern
 
 MADE = ("derived", "severity", "planned", "fitted")
+PARTS = ("touched", "damaged")
 Group = tuple[Pattern, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One question to the case: whether some of its slots passes a test. Results and places are found by pattern."""
+    """One question to the case: whether some of its slots passes a test. Results and places are found by pattern.
+
+    `slot`: the only one, else (). `disjoint`, where the test only looks whether the values wanted are among those
+    there: says that they are not; the test fails when that is `fails`.
+    """
 
     pattern: Pattern
     slots: tuple[Slot, ...]
     test: Test
+    slot: Slot
+    disjoint: Callable[[frozenset[Value]], bool] | None
+    fails: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +62,8 @@ class Markers:
     numbers: dict[Pattern, int] = field(default_factory=dict)
     seen: dict[int, int] = field(default_factory=dict)  # the same by identity: the program keeps its patterns
     by_subject: dict[tuple[str, str], list[tuple[int, str]]] = field(default_factory=dict)
-    by_slot: dict[Slot, list[Row]] = field(default_factory=dict)
+    part_patterns: dict[tuple[str, str], list[tuple[int, Pattern]]] = field(default_factory=dict)
+    by_slot: dict[Slot, tuple[Row, ...]] = field(default_factory=dict)  # of the slots looked at so far
     others: list[tuple[int, Pattern]] = field(default_factory=list)
     with_planned: list[tuple[int, Pattern]] = field(default_factory=list)
     late: dict[str, int] = field(default_factory=dict)
@@ -115,7 +125,7 @@ def _asked(patterns: Iterable[Pattern], markers: Markers, program: Program) -> t
 
 def _ask(pattern: Pattern, program: Program) -> Ask:
     kind, slots = pattern.kind, tuple[Slot, ...]()
-    if kind in ("touched", "damaged"):
+    if kind in PARTS:
         slots = tuple(
             (kind, id_, place)
             for id_, place in _part_places(pattern, program)
@@ -124,7 +134,16 @@ def _ask(pattern: Pattern, program: Program) -> Ask:
     elif kind != "result" and not (kind == "fact" and pattern.place):
         catalogue = program.operations if kind == "procedure" else program.systems
         slots = tuple((kind, subject) for subject in pattern.subjects or catalogue)
-    return Ask(pattern, slots, pattern.test or Test("some"))
+    test = pattern.test or Test("some")
+    among = test.op in ("any_of", "none_of")
+    return Ask(
+        pattern,
+        slots,
+        test,
+        slots[0] if len(slots) == 1 else (),
+        frozenset(test.values).isdisjoint if among else None,
+        test.op == "any_of",
+    )
 
 
 def _part_places(pattern: Pattern, program: Program) -> Iterator[tuple[str, str]]:
@@ -164,6 +183,13 @@ def number_of(pattern: Pattern, markers: Markers) -> int:
     return markers.seen[id(pattern)]
 
 
+def made_markers(record: Record, markers: Markers) -> list[int]:
+    """The patterns a made record satisfies."""
+    rows = markers.by_subject
+    both = (*rows.get((record.kind, record.subject), ()), *rows.get((record.kind, "*"), ()))
+    return [number for number, where in both if not where or meets(where, record.place)]
+
+
 def _number(written: Pattern, markers: Markers, program: Program) -> None:
     pattern = _plain(written)
     number = markers.numbers.get(pattern)
@@ -174,15 +200,31 @@ def _number(written: Pattern, markers: Markers, program: Program) -> None:
     if pattern.kind in MADE:
         for subject in pattern.subjects or ("*",):
             markers.by_subject.setdefault((pattern.kind, subject), []).append((number, pattern.place))
-    if pattern.kind in ("touched", "damaged"):
-        wanted = frozenset(pattern.test.values if pattern.test else ())
-        systems = frozenset(pattern.systems)
-        for id_, place in _part_places(pattern, program):
-            related = _related(pattern, id_, program) if pattern.relation else frozenset()
-            rows = markers.by_slot.setdefault((pattern.kind, id_, place), [])
-            if pattern.relation_variable:
-                rows += [Row(number, wanted, system) for system in sorted(related)]
-            elif not pattern.relation or related & systems:
-                rows.append(Row(number, wanted, ""))
+    if pattern.kind in PARTS:
+        for id_ in pattern.subjects or ("*",):
+            markers.part_patterns.setdefault((pattern.kind, id_), []).append((number, pattern))
     elif pattern.kind not in ("derived", "severity", "planned"):
         markers.others.append((number, pattern))
+
+
+def part_rows(slot: Slot, markers: Markers, program: Program) -> tuple[Row, ...]:
+    """The record patterns that look at a slot of a part; worked out when a case first has it."""
+    rows = markers.by_slot.get(slot)
+    if rows is None:
+        kind, part, place = slot
+        patterns = markers.part_patterns
+        both = (*patterns.get((kind, part), ()), *patterns.get((kind, "*"), ()))
+        seen = (row for number, p in both for row in _rows(number, p, part, place, program))
+        rows = markers.by_slot[slot] = tuple(seen)
+    return rows
+
+
+def _rows(number: int, pattern: Pattern, part: str, place: str, program: Program) -> Iterator[Row]:
+    if pattern.place and not meets(pattern.place, place):
+        return
+    wanted = frozenset(pattern.test.values if pattern.test else ())
+    related = _related(pattern, part, program) if pattern.relation else frozenset()
+    if pattern.relation_variable:
+        yield from (Row(number, wanted, system) for system in sorted(related))
+    elif not pattern.relation or not related.isdisjoint(pattern.systems):
+        yield Row(number, wanted, "")
