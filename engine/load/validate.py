@@ -11,7 +11,8 @@ from typing import Any
 from ..diagnostics.message import ENOUGH, Messages
 from ..diagnostics.nearest import nearest
 from .form import certain
-from .tree import Path_, Tree
+from .nodes import Path_
+from .tree import Tree
 
 SCHEMAS = Path(__file__).parents[2] / "schemas"
 

@@ -11,7 +11,8 @@ from typing import Any
 
 from ..diagnostics.message import InputError, Messages
 from ..load.case import build_case
-from ..load.tree import MAX_BYTES, MAX_DEPTH, MAX_NODES, Tree, lies_in, read_tree
+from ..load.nodes import MAX_DEPTH, MAX_NODES
+from ..load.tree import MAX_BYTES, Tree, lies_in, read_tree
 from ..load.validate import validate
 from ..model.case import Case
 from ..model.program import Program

@@ -9,7 +9,8 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from knockon.engine.diagnostics.message import Messages
-from knockon.engine.load.tree import MAX_DEPTH, Tree, parse_tree, read_tree
+from knockon.engine.load.nodes import MAX_DEPTH
+from knockon.engine.load.tree import Tree, parse_tree, read_tree
 from knockon.engine.model.span import Span
 
 
