@@ -13,7 +13,7 @@ from ..model.places import expand, join
 from ..model.program import Program
 from .log import check_date, read_log
 from .names import known
-from .slots import assemble, holds
+from .slots import LISTED, NOT_LISTED, all_said, assemble
 from .tree import Tree, read_tree
 from .validate import sound_part
 from .values import number, read_value
@@ -76,13 +76,17 @@ def build_case(tree: Tree, program: Program, messages: Messages) -> Case:
 
 def read_answers(tree: Tree, program: Program, messages: Messages) -> Answers:
     """All answers of a case file, before assumptions."""
-    answers, askable = Answers(), {k: spec for k, spec in program.facts.items() if k != DATE_FACT}
+    answers = Answers()
     for section in SECTIONS:
+        others = NOT_FACTS.get(section, ())
         for id_, raw in (tree.value.get(section) or {}).items():
-            if id_ in NOT_FACTS.get(section, ()):
+            if id_ in others:
                 continue
-            if known(id_, askable, "fact", tree.key(section, id_), messages):
+            if id_ in program.facts and id_ != DATE_FACT:
                 _answer(program.facts[id_], raw, section, tree, program, answers, messages)
+            else:
+                askable = {fact: spec for fact, spec in program.facts.items() if fact != DATE_FACT}
+                known(id_, askable, "fact", tree.key(section, id_), messages)
     _fitted(tree, program, answers, messages)
     _scan_and_lookup(tree, program, answers, messages)
     _parts(tree, program, answers, messages)
@@ -124,7 +128,7 @@ def _answer(
 
 def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
     fitted = tree.value.get("fitted") or {}
-    for word in ("no", "yes"):
+    for word, values in (("no", NOT_LISTED), ("yes", LISTED)):
         listed = fitted.get(word, [])
         if isinstance(listed, str):
             if listed == "all_others":
@@ -139,12 +143,12 @@ def _fitted(tree: Tree, program: Program, answers: Answers, messages: Messages) 
             span, slot = tree.at("fitted", word, i), ("fitted", system)
             if not known(system, program.systems, "system", span, messages):
                 continue
-            if slot in answers.said and answers.said[slot].known != frozenset[Value]((word,)):
+            if slot in answers.said and answers.said[slot].known != values:
                 text = f"`{system}` is listed as fitted and as not fitted"
                 messages.add(
                     "KN308", text, span, answers.said[slot].span, next_step="keep the one that is true"
                 )
-            answers.say(slot, frozenset((word,)), span, "equipment list")
+            answers.say(slot, values, span, "equipment list")
 
 
 def _scan_and_lookup(tree: Tree, program: Program, answers: Answers, messages: Messages) -> None:
@@ -238,12 +242,8 @@ def _procedures(tree: Tree, program: Program, answers: Answers, messages: Messag
 def _contradictions(answers: Answers, program: Program, messages: Messages) -> None:
     """Answers that cannot all be true are refused, with every place."""
     for item in program.impossible:
-        states = [answers.said.get((kind, id_)) for kind, id_, _ in item.tests]
-        if all(
-            s is not None and s.known is not None and holds(t, s.known)
-            for s, (_, _, t) in zip(states, item.tests, strict=True)
-        ):
-            spans = [s.span for s in states if s is not None]
+        if all_said(answers, item.tests):
+            spans = [answers.said[kind, id_].span for kind, id_, _ in item.tests]
             messages.add(
                 "KN314", f"these answers exclude each other: {item.title}", *spans, next_step="correct one"
             )

@@ -12,38 +12,52 @@ from datetime import date
 from typing import Any
 
 SILENT = frozenset(("$schema", "$id", "version", "title", "description"))
+_NONE: Mapping[str, Any] = {}
 
 
 def certain(value: Any, schema: Mapping[str, Any]) -> bool:
     """Whether a value surely keeps to a schema."""
-    return all(word in SILENT or (word in _KEEPS and _KEEPS[word](value, schema)) for word in schema)
+    for word, asked in schema.items():
+        keeps = _KEEPS.get(word)
+        if not keeps(value, asked, schema) if keeps else word not in SILENT:
+            return False
+    return True
 
 
-def _typed(value: Any, schema: Mapping[str, Any]) -> bool:
-    wanted = schema["type"]
-    return _TYPES.get(type(value), "") in (wanted if isinstance(wanted, list) else (wanted,)) or (
-        type(value) is int and "number" in wanted
-    )
+def _typed(value: Any, asked: Any, _: Mapping[str, Any]) -> bool:
+    kinds = _TYPES.get(type(value), frozenset())
+    return asked in kinds if isinstance(asked, str) else not kinds.isdisjoint(asked)
 
 
-def _properties(value: Any, schema: Mapping[str, Any]) -> bool:
-    return not isinstance(value, dict) or all(
-        certain(value[name], inner) for name, inner in schema["properties"].items() if name in value
-    )
+def _properties(value: Any, asked: Mapping[str, Any], _: Mapping[str, Any]) -> bool:
+    if isinstance(value, dict):
+        for name, inner in asked.items():
+            if name in value and not certain(value[name], inner):
+                return False
+    return True
 
 
-def _additional(value: Any, schema: Mapping[str, Any]) -> bool:
-    if not isinstance(value, dict):
-        return True
-    named, inner = schema.get("properties", {}), schema["additionalProperties"]
-    extra = [key for key in value if key not in named]
-    if not all(isinstance(key, str) for key in value):
-        return False
-    return not extra if inner is False else inner is True or all(certain(value[key], inner) for key in extra)
+def _additional(value: Any, asked: Any, schema: Mapping[str, Any]) -> bool:
+    if isinstance(value, dict):
+        named = schema.get("properties", _NONE)
+        for key, inner in value.items():
+            if not isinstance(key, str):
+                return False
+            if key not in named and asked is not True and (asked is False or not certain(inner, asked)):
+                return False
+    return True
 
 
-def _dated(value: Any, schema: Mapping[str, Any]) -> bool:
-    if schema["format"] != "date" or not isinstance(value, str):
+def _items(value: Any, asked: Any, _: Mapping[str, Any]) -> bool:
+    if isinstance(value, list):
+        for item in value:
+            if not certain(item, asked):
+                return False
+    return True
+
+
+def _dated(value: Any, asked: Any, _: Mapping[str, Any]) -> bool:
+    if asked != "date" or not isinstance(value, str):
         return False
     try:
         return len(value) == 10 and date.fromisoformat(value).isoformat() == value
@@ -51,19 +65,22 @@ def _dated(value: Any, schema: Mapping[str, Any]) -> bool:
         return False
 
 
-_TYPES = {dict: "object", list: "array", str: "string", int: "integer", float: "number", bool: "boolean"}
-_KEEPS: Mapping[str, Callable[[Any, Mapping[str, Any]], bool]] = {
+_TYPES: Mapping[type, frozenset[str]] = {
+    **{dict: frozenset(("object",)), list: frozenset(("array",)), str: frozenset(("string",))},
+    **{bool: frozenset(("boolean",)), int: frozenset(("integer", "number")), float: frozenset(("number",))},
+}
+_KEEPS: Mapping[str, Callable[[Any, Any, Mapping[str, Any]], bool]] = {
     "type": _typed,
     "properties": _properties,
     "additionalProperties": _additional,
     "format": _dated,
-    "required": lambda v, s: not isinstance(v, dict) or all(name in v for name in s["required"]),
-    "items": lambda v, s: not isinstance(v, list) or all(certain(item, s["items"]) for item in v),
-    "enum": lambda v, s: isinstance(v, str) and v in s["enum"],
-    "pattern": lambda v, s: not isinstance(v, str) or re.search(s["pattern"], v) is not None,
-    "minLength": lambda v, s: not isinstance(v, str) or len(v) >= s["minLength"],
-    "maxLength": lambda v, s: not isinstance(v, str) or len(v) <= s["maxLength"],
-    "minItems": lambda v, s: not isinstance(v, list) or len(v) >= s["minItems"],
-    "minProperties": lambda v, s: not isinstance(v, dict) or len(v) >= s["minProperties"],
-    "minimum": lambda v, s: type(v) in (int, float) and v >= s["minimum"],
+    "required": lambda v, asked, _: not isinstance(v, dict) or all(name in v for name in asked),
+    "items": _items,
+    "enum": lambda v, asked, _: isinstance(v, str) and v in asked,
+    "pattern": lambda v, asked, _: not isinstance(v, str) or re.search(asked, v) is not None,
+    "minLength": lambda v, asked, _: not isinstance(v, str) or len(v) >= asked,
+    "maxLength": lambda v, asked, _: not isinstance(v, str) or len(v) <= asked,
+    "minItems": lambda v, asked, _: not isinstance(v, list) or len(v) >= asked,
+    "minProperties": lambda v, asked, _: not isinstance(v, dict) or len(v) >= asked,
+    "minimum": lambda v, asked, _: type(v) in (int, float) and v >= asked,
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import lru_cache
 
 from ..model.case import NOTHING, Answers, Case, Slot, State
@@ -11,22 +11,68 @@ from ..model.program import Program
 from ..model.record import replace
 from ..model.rule import Pattern
 
-LISTED = frozenset(("yes",))
-NOT_LISTED = frozenset(("no",))
+LISTED: frozenset[Value] = frozenset(("yes",))
+NOT_LISTED: frozenset[Value] = frozenset(("no",))
 METHOD_ASSUMED: frozenset[Value] = frozenset(("both",))
 PARTS_FINAL: Slot = ("fact", "parts_final")
 SCAN_DONE: Slot = ("fact", "scan_pre_state")
+UNKNOWN = State(None)
+SUSPECTED = State(None, frozenset(("suspected",)))
 
 
 def assemble(answers: Answers, program: Program) -> dict[Slot, State]:
     """Every slot of the vocabulary: the answer, what answers imply, or unknown with what is assumed."""
     _imply(answers, program)
-    slots: dict[Slot, State] = {}
+    said, slots = answers.said, dict[Slot, State]()
     for spec in program.facts.values():
         _fact(spec, answers, program, slots)
-    _systems(answers, program, slots)
-    _parts(answers, program, slots)
+    scanned = answers.rest_clear or _answered(slots, SCAN_DONE, "done")
+    slots |= _unsaid(program, answers.rest_clear, answers.none_other_fitted)
+    parts = _untouched(program)
+    if answers.rest_clear or _answered(
+        slots, PARTS_FINAL, "yes"
+    ):  # the rest is known to be untouched: no slot
+        slots |= {slot: said[slot] for slot in parts if slot in said}
+    else:
+        slots |= parts
+        hit = slots[("fact", "zone")].value if ("fact", "zone") in slots else NOTHING
+        slots |= {slot: SUSPECTED for slot, zones in _hidden(program) if not hit.isdisjoint(zones)}
+    slots |= {slot: state for slot, state in said.items() if slot[0] != "fact" and slot in slots}
+    for system in program.systems if scanned else ():
+        if ("code", system) not in said:  # known to have none: no slot
+            del slots["code", system]
     return slots
+
+
+@lru_cache(maxsize=16)
+def _unsaid(program: Program, clear: bool, none_other: bool) -> Mapping[Slot, State]:
+    """The slots of systems and operations while nothing is said of them."""
+    fitted = State(NOT_LISTED) if clear or none_other else State(None, LISTED)
+    everywhere, code = State(LISTED, said_by="every road vehicle has it"), State(None, NOT_LISTED)
+    slots: dict[Slot, State] = {}
+    for system in program.systems.values():
+        slots["fitted", system.id] = everywhere if system.universal else fitted
+        slots["code", system.id] = code
+    method, procedure = State(None, METHOD_ASSUMED), State(NOTHING) if clear else UNKNOWN
+    slots.update((("method", system), method) for system in asked_methods(program))
+    slots.update((("procedure", operation), procedure) for operation in program.operations)
+    return slots
+
+
+@lru_cache(maxsize=16)
+def _untouched(program: Program) -> Mapping[Slot, State]:
+    """The slots of parts that nobody listed: unknown, and assumed untouched."""
+    kinds = ("touched", "damaged")
+    return {
+        (kind, p.id, place): UNKNOWN for p in program.parts.values() for place in p.places for kind in kinds
+    }
+
+
+@lru_cache(maxsize=16)
+def _hidden(program: Program) -> Sequence[tuple[Slot, Collection[str]]]:
+    """The damage of parts that nobody sees from outside, each with the zones of a blow that may have reached it."""
+    hidden = [part for part in program.parts.values() if part.hidden]
+    return [(("damaged", part.id, place), part.zones) for part in hidden for place in part.places]
 
 
 def with_answers(case: Case, program: Program, more: Mapping[Slot, frozenset[Value]]) -> Case:
@@ -43,7 +89,7 @@ def _imply(answers: Answers, program: Program) -> None:
     while changed:
         changed = False
         for rule in program.implied:
-            if rule.slot in answers.said or not all(_said(answers, k, s, t) for k, s, t in rule.tests):
+            if rule.slot in answers.said or not all_said(answers, rule.tests):
                 continue
             first = rule.tests[0]
             origin = answers.said[(first[0], first[1])]
@@ -51,9 +97,13 @@ def _imply(answers: Answers, program: Program) -> None:
             changed = True
 
 
-def _said(answers: Answers, kind: str, subject: str, test: Test) -> bool:
-    state = answers.said.get((kind, subject))
-    return state is not None and state.known is not None and holds(test, state.known)
+def all_said(answers: Answers, tests: Iterable[tuple[str, str, Test]]) -> bool:
+    """Whether every test, on a slot of a kind and a subject, holds of an answer that was given."""
+    for kind, subject, test in tests:
+        state = answers.said.get((kind, subject))
+        if state is None or state.known is None or not holds(test, state.known):
+            return False
+    return True
 
 
 def holds(test: Test, values: frozenset[Value]) -> bool:
@@ -104,32 +154,6 @@ def _assume(spec: FactSpec, answers: Answers, program: Program, slots: dict[Slot
     return frozenset(united)
 
 
-def _systems(answers: Answers, program: Program, slots: dict[Slot, State]) -> None:
-    clear = answers.rest_clear
-    scanned = _answered(slots, SCAN_DONE, "done")
-    for system in program.systems.values():
-        slot = ("fitted", system.id)
-        if slot in answers.said:
-            slots[slot] = answers.said[slot]
-        elif system.universal:
-            slots[slot] = State(LISTED, said_by="every road vehicle has it")
-        elif clear or answers.none_other_fitted:
-            slots[slot] = State(NOT_LISTED)
-        else:
-            slots[slot] = State(None, LISTED)
-        slot = ("code", system.id)
-        if slot in answers.said:
-            slots[slot] = answers.said[slot]
-        elif not (clear or scanned):
-            slots[slot] = State(None, NOT_LISTED)
-    for system_id in asked_methods(program):
-        slot = ("method", system_id)
-        slots[slot] = answers.said.get(slot) or State(None, METHOD_ASSUMED)
-    for operation in program.operations:
-        slot = ("procedure", operation)
-        slots[slot] = answers.said.get(slot) or (State(NOTHING) if clear else State(None))
-
-
 def _answered(slots: Mapping[Slot, State], slot: Slot, word: str) -> bool:
     return slot in slots and word in (slots[slot].known or NOTHING)
 
@@ -147,21 +171,3 @@ def patterns(program: Program) -> tuple[Pattern, ...]:
     for a in program.alternatives:
         found.update(dict.fromkeys((*a.ground, *a.records, *(p for g in a.unless for p in g))))
     return tuple(found)
-
-
-def _parts(answers: Answers, program: Program, slots: dict[Slot, State]) -> None:
-    """Parts nobody listed: known untouched once the list is complete, else unknown and assumed untouched."""
-    complete = answers.rest_clear or _answered(slots, PARTS_FINAL, "yes")
-    hit = slots[("fact", "zone")].value if ("fact", "zone") in slots else NOTHING
-    for part in program.parts.values():
-        for place in part.places:
-            touched, damaged = ("touched", part.id, place), ("damaged", part.id, place)
-            if touched in answers.said:
-                slots[touched] = answers.said[touched]
-            elif not complete:
-                slots[touched] = State(None)
-            if damaged in answers.said:
-                slots[damaged] = answers.said[damaged]
-            elif not complete:
-                suspected = part.hidden and not hit.isdisjoint(part.zones)
-                slots[damaged] = State(None, frozenset(("suspected",)) if suspected else NOTHING)

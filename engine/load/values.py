@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection
-from typing import Any, cast
+from collections.abc import Mapping
+from typing import Any
 
 from ..diagnostics.message import Messages
 from ..model.case import NOTHING
@@ -13,7 +13,7 @@ from ..model.catalogue import FactSpec, Value
 from ..model.program import Program
 from ..model.span import Span
 from .log import check_date
-from .names import as_list, known
+from .names import known
 from .tree import Tree
 
 LONGEST_SHOWN = 40
@@ -33,8 +33,8 @@ def read_value(
     spec: FactSpec, raw: Any, tree: Tree, path: tuple[str | int, ...], program: Program, messages: Messages
 ) -> Any:
     """The values of an answer, the word "unknown", or None with a message."""
-    given = as_list(raw)
-    if raw is None or (given == ["unknown"] and spec.type != "set") or "unknown" in given:
+    given = raw if isinstance(raw, list) else [raw]
+    if raw is None or "unknown" in given:
         return "unknown"
     if spec.type in ("number", "date"):
         return _number(spec, raw, tree.at(*path), messages)
@@ -43,12 +43,15 @@ def read_value(
         messages.add("KN303", text, tree.at(*path), next_step="write the one word that fits")
         return None
     words = [str(v) for v in given if str(v) != "none" or spec.type != "set"]
-    what, allowed = f"value of `{spec.id}`", cast("Collection[str]", spec.values)
-    if "*" in spec.values:
-        what, allowed = "system", program.systems
+    systems = "*" in spec.values
+    allowed: Mapping[str, object] = program.systems if systems else spec.values
+    if allowed.keys() >= (values := frozenset(words)):
+        return values
+    what = "system" if systems else f"value of `{spec.id}`"
     spans = [tree.at(*path, i) for i, v in enumerate(given) if str(v) in words]
-    good = [known(w, allowed, what, s, messages) for w, s in zip(words, spans, strict=True)]
-    return frozenset(words) if all(good) else None
+    for word, span in zip(words, spans, strict=True):
+        known(word, allowed, what, span, messages)
+    return None
 
 
 def _number(spec: FactSpec, raw: Any, span: Span, messages: Messages) -> frozenset[Value] | None:

@@ -22,7 +22,8 @@ def settle(case: Case, program: Program) -> Case:
     standing: dict[tuple[str, str], Entry] = {}
     undone: list[Undone] = []
     shapes: list[tuple[str, Entry]] = []
-    for entry in in_time_order(case.log):
+    log = in_time_order(case.log)
+    for entry in log:
         if entry.did:
             operation = program.operations[entry.did]
             judged = assess_entry(entry, case, program)
@@ -44,7 +45,7 @@ def settle(case: Case, program: Program) -> Case:
         )
     _seat_fault(shapes, standing, slots)
     redone = {(u.result.did, u.result.place) for u in undone if (u.result.did, u.result.place) in standing}
-    for entry in in_time_order(case.log):
+    for entry in log:
         _codes_found(entry, program, slots)
         if entry.event:
             waiting = any(u.by == entry and (u.result.did, u.result.place) not in redone for u in undone)

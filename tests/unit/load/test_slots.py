@@ -72,6 +72,24 @@ def test_parts_nobody_listed_stay_open_until_the_list_is_said_to_be_complete(sma
     assert slot not in assemble(said(((FACT, "parts_final"), "yes")), small)
 
 
+def test_what_was_said_stands_in_its_place_among_the_slots(small: Program) -> None:
+    """Slots keep the order of the vocabulary, which is that of lists in a plan, whatever was said first."""
+    spoken = [
+        ("touched", "wing", "front_left"),
+        ("damaged", "nose", "front"),
+        ("code", "eye"),
+        ("code", "ear"),
+    ]
+    every = [slot for slot in assemble(said(), small) if slot[0] in ("code", "touched", "damaged")]
+    told = [slot for slot in every if slot in spoken]
+    assert told != spoken
+    assert len(told) == len(spoken)
+    for slots in (spoken, spoken[::-1]):
+        answers = [(slot, "yes") for slot in slots]
+        assert [slot for slot in assemble(said(*answers), small) if slot in every] == every
+        assert [slot for slot in assemble(said(*answers, clear=True), small) if slot in every] == told
+
+
 @pytest.mark.parametrize(
     ("test", "values", "expected"),
     [
