@@ -12,6 +12,7 @@ from ..model.record import dataclass
 
 _CODES = {"strong": "1", "faint": "2", "alert": "1;4"}
 _SAFE = {"\n"}
+NARROWEST = 40
 
 
 def clean(text: object) -> str:
@@ -45,11 +46,16 @@ class Page:
     def wrap(self, text: object, indent: int = 0, first: str | None = None, hang: int | None = None) -> str:
         """Wrapped text; `first` stands before it on the first line, the rest hangs under it."""
         lead = " " * indent if first is None else first
-        rest = " " * (len(lead) if hang is None else hang)
-        told, width = clean(text).replace("\n", " "), max(40, self.width)
-        if not told.strip():
+        told, width = str(text), self.width if self.width > NARROWEST else NARROWEST
+        if not told.isprintable():
+            told = clean(told).replace("\n", " ")
+        bare = told.strip()
+        if not bare:
             return lead.rstrip()
-        return _filled(told, width, lead, rest)
+        plain = bare == told and told.isprintable()
+        if plain and len(lead) + len(told) <= width:
+            return lead + told
+        return _filled(told, width, lead, " " * (len(lead) if hang is None else hang), plain)
 
     def heading(self, text: str) -> str:
         """A section heading with a rule under it."""
@@ -63,15 +69,15 @@ class Page:
         return f"{left}{' ' * gap}{right}" if gap >= 2 else f"{left}\n{right.rjust(self.width)}"
 
 
-def _filled(text: str, width: int, lead: str, rest: str) -> str:
-    """What `textwrap.fill` makes of it; plain words that fit need much less work than it does for every text."""
-    plain = text.isprintable() and "  " not in text and text == text.strip()
-    lines, start, indent = list[str](), 0, lead
-    while plain and len(text) - start > width - len(indent):
-        end = text.rfind(" ", start, start + width - len(indent) + 1)
+def _filled(text: str, width: int, lead: str, rest: str, plain: bool) -> str:
+    """What `textwrap.fill` makes of it; `plain` words, one space apart, need much less work than every text."""
+    plain = plain and "  " not in text
+    lines, start, indent, room = list[str](), 0, lead, width - len(lead)
+    while plain and len(text) - start > room:
+        end = text.rfind(" ", start, start + room + 1)
         plain = end > start
         lines.append(indent + text[start:end])
-        start, indent = end + 1, rest
+        start, indent, room = end + 1, rest, width - len(rest)
     if not plain:
         return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=rest, break_on_hyphens=False)
     return "\n".join([*lines, indent + text[start:]])
