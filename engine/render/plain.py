@@ -72,12 +72,12 @@ class Page:
 def _filled(text: str, width: int, lead: str, rest: str, plain: bool) -> str:
     """What `textwrap.fill` makes of it; `plain` words, one space apart, need much less work than every text."""
     plain = plain and "  " not in text
-    lines, start, indent, room = list[str](), 0, lead, width - len(lead)
+    done, start, indent, room = "", 0, lead, width - len(lead)
     while plain and len(text) - start > room:
         end = text.rfind(" ", start, start + room + 1)
         plain = end > start
-        lines.append(indent + text[start:end])
+        done = f"{done}{indent}{text[start:end]}\n"
         start, indent, room = end + 1, rest, width - len(rest)
     if not plain:
         return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=rest, break_on_hyphens=False)
-    return "\n".join([*lines, indent + text[start:]])
+    return f"{done}{indent}{text[start:]}"
