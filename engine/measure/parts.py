@@ -7,6 +7,7 @@ points a film measurement. Holds no limit of its own.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from ..load.slots import patterns
 from ..model.case import Case, Entry
@@ -220,7 +221,7 @@ def _codes(taken: Taken) -> Part:
     remarks += [f"{c}: {pair} cannot be set together: read it again" for c, pair in odd]
     if any(present(status) and not system for _, status, system in found):
         remarks.append("name the system of each code, so that the plan can hold what must wait for it")
-    if not _must_be_clean(taken.program, taken.entry.did):
+    if taken.entry.did not in _must_be_clean(taken.program):
         return Part(None, (), tuple(remarks))
     proved = scan(s if s is not None else Status(CONFIRMED) for _, s, _ in found)
     if proved is Scan.NOT_CONCLUSIVE and found:
@@ -229,11 +230,13 @@ def _codes(taken: Taken) -> Part:
     return Part(outcome, (), tuple(remarks), silent=not found)
 
 
-def _must_be_clean(program: Program, operation: str) -> bool:
-    return any(
-        p.kind == "result" and operation in p.subjects and p.test is not None and "fail" in p.test.values
-        for p in patterns(program)
+@lru_cache(maxsize=16)
+def _must_be_clean(program: Program) -> frozenset[str]:
+    """The operations on whose failed result some rule acts."""
+    failed = (
+        p.subjects for p in patterns(program) if p.kind == "result" and p.test and "fail" in p.test.values
     )
+    return frozenset(operation for subjects in failed for operation in subjects)
 
 
 def _seen(name: str, verdict: Judgement, raw: Raw, before: Reading | None) -> ReadingSeen:
