@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load.cache import built_in_folders, kept
-from knockon.engine.load.pack import PackFiles, read_pack
+from knockon.engine.load.pack import PackFiles, load_program, read_pack
 from knockon.engine.model.program import Program
 
 TOP = Path(__file__).parents[1]
@@ -28,6 +28,12 @@ class Ran(NamedTuple):
 
 
 Run = Callable[..., Ran]
+
+
+@cache
+def built_in(count: int = 3) -> Program:
+    """The first so many of the built-in packs, linked once for all tests of this process; 1 is base alone."""
+    return load_program(built_in_folders()[:count])
 
 
 def installed(*arguments: str, cwd: Path = TOP, **environment: str) -> Ran:

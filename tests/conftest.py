@@ -10,11 +10,9 @@ from pathlib import Path
 
 import hypothesis
 import pytest
-from command import PLAIN, TOP, Ran, Run, kept_once, read_pack_once
+from command import PLAIN, TOP, Ran, Run, built_in, kept_once, read_pack_once
 from knockon.cli import app
 from knockon.engine.load import cache, pack
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
 
 # what tests keep for each other is looked through for garbage a hundred times less often: it is a tenth of the time
@@ -52,7 +50,7 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 @pytest.fixture(scope="session")
 def program() -> Program:
     """The built-in packs, linked."""
-    return load_program(built_in_folders())
+    return built_in()
 
 
 @pytest.fixture

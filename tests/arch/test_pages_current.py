@@ -7,8 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
+from command import built_in
 from knockon.engine.render.reference import pages
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -16,7 +15,7 @@ DOCS = Path(__file__).parents[2] / "docs"
 
 @cache
 def made() -> dict[str, str]:
-    return pages(load_program(built_in_folders()))
+    return pages(built_in())
 
 
 def test_no_page_is_missing_or_left_over() -> None:
@@ -30,7 +29,7 @@ def test_page_is_current(name: str) -> None:
 
 
 def test_every_rule_has_a_section_and_every_link_a_target() -> None:
-    rules = load_program(built_in_folders()).rules
+    rules = built_in().rules
     anchors = {(name, a) for name, text in made().items() for a in re.findall(r'<a id="([^"]+)">', text)}
     assert {a for name, a in anchors if name.startswith("rules/")} == {r.lower() for r in rules}
     links = re.findall(r"\]\((rules/[^)#]+)#([^)]+)\)", made()["rules.md"])

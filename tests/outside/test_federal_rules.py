@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import pytest
+from command import built_in
 from knockon.engine.infer.lines import find_lines
 from knockon.engine.infer.run import infer
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.outcome import PROVISIONAL, Record
-from knockon.engine.model.program import Program
 from knockon.engine.model.rule import Scenario
 from knockon.engine.model.span import Span
-
-
-@cache
-def program() -> Program:
-    return load_program(built_in_folders())
 
 
 def outcome(facts: dict[str, Any], **given: Any) -> tuple[set[str], set[Record]]:
@@ -27,9 +19,9 @@ def outcome(facts: dict[str, Any], **given: Any) -> tuple[set[str], set[Record]]
     scenario = Scenario(
         "outside", {"facts": facts, **given}, (), {}, {}, {}, {}, {}, {}, None, Span("outside", 1, 1)
     )
-    case = scenario_case(scenario, program())
-    found = infer(program(), case)
-    lines = find_lines(program(), case, found).lines
+    case = scenario_case(scenario, built_in())
+    found = infer(built_in(), case)
+    lines = find_lines(built_in(), case, found).lines
     return {o for (o, _), line in lines.items() if line.standing != "possible"}, set(found[PROVISIONAL].made)
 
 
@@ -114,7 +106,7 @@ def test_no_law_of_another_market_is_applied() -> None:
 def test_isolation_floors_stand_in_the_register(figure: str, value: float) -> None:
     # 75 FR 33515 (2010): 500 ohm/V AC; UN R100 5.1.3.1: 100 ohm/V DC (read). Floors are figures of a source, no rule's
     values = {
-        f.value for s in program().sources.values() if s.id.startswith(figure) for f in s.figures.values()
+        f.value for s in built_in().sources.values() if s.id.startswith(figure) for f in s.figures.values()
     }
     assert value in values
 

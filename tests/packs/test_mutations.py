@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
+from command import built_in
 from mutations import check, mutants
 
 pytest.importorskip("clingo")
@@ -18,5 +17,5 @@ def test_a_weakened_rule_is_noticed() -> None:
 
 
 def test_mutants_are_many_and_each_is_named_once() -> None:
-    names = [m.name for m in mutants(load_program(built_in_folders()[:1]))]
+    names = [m.name for m in mutants(built_in(1))]
     assert len(names) == len(set(names)) > 1000

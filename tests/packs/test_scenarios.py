@@ -5,9 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
-from knockon.engine.model.program import Program
+from command import built_in
 from knockon.engine.model.rule import Scenario
 from knockon.engine.render.plain import Page
 from knockon.engine.render.trial import trial_text
@@ -18,13 +16,8 @@ WITHOUT_CONDITIONS = {"R001": "it stands on every plan, so nothing can be lackin
 
 
 @cache
-def packs() -> Program:
-    return load_program(built_in_folders())
-
-
-@cache
 def trial() -> Trial:
-    return try_scenarios(packs())
+    return try_scenarios(built_in())
 
 
 @cache
@@ -32,13 +25,13 @@ def covered() -> dict[str, RuleCover]:
     return {r.rule.id: r for r in trial().coverage}
 
 
-@pytest.mark.parametrize("scenario", packs().scenarios, ids=lambda s: s.name)
+@pytest.mark.parametrize("scenario", built_in().scenarios, ids=lambda s: s.name)
 def test_scenario(scenario: Scenario) -> None:
     verdict = next(v for v in trial().verdicts if v.scenario is scenario)
-    assert verdict.passed, trial_text(Trial((verdict,), ()), packs(), Page(100))
+    assert verdict.passed, trial_text(Trial((verdict,), ()), built_in(), Page(100))
 
 
-@pytest.mark.parametrize("rule", sorted({a.rule.id for a in packs().alternatives}))
+@pytest.mark.parametrize("rule", sorted({a.rule.id for a in built_in().alternatives}))
 def test_rule_fires_in_one_scenario_and_nearly_fires_in_another(rule: str) -> None:
     cover = covered()[rule]
     assert cover.fired
@@ -50,11 +43,11 @@ def test_exceptions_are_still_exceptions() -> None:
 
 
 def test_scenario_names_are_sentences_of_their_own() -> None:
-    names = [s.name for s in packs().scenarios]
+    names = [s.name for s in built_in().scenarios]
     assert len(names) == len(set(names))
 
 
 def test_the_lowest_pack_stands_alone() -> None:
     """The scenarios of base must not need a market pack above it."""
-    alone = try_scenarios(load_program(built_in_folders()[:1]))
+    alone = try_scenarios(built_in(1))
     assert [v.scenario.name for v in alone.verdicts if not v.passed] == []

@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from functools import cache
 
 import pytest
+from command import built_in
 from knockon.engine.diagnostics.nearest import called, offer, titled
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
-from knockon.engine.model.program import Program
 
 KINDS = ("parts", "systems", "events")
 
 
-@cache
-def packs() -> Program:
-    return load_program(built_in_folders())
-
-
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_word_stands_for_two_entries(kind: str) -> None:
-    names = getattr(packs(), kind)
+    names = getattr(built_in(), kind)
     words = [w.lower() for also in called(names).values() for w in also]
     ids = {n for id_ in names for n in (id_, id_.replace("_", " "))}
     titles = {t.lower() for t in titled(names).values()}
@@ -31,7 +23,7 @@ def test_no_word_stands_for_two_entries(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_word_finds_its_entry(kind: str) -> None:
-    names = getattr(packs(), kind)
+    names = getattr(built_in(), kind)
     astray = {
         word: found
         for id_, also in called(names).items()
@@ -56,12 +48,12 @@ def test_every_word_finds_its_entry(kind: str) -> None:
     ],
 )
 def test_what_the_trade_says_finds_what_the_file_says(kind: str, typed: str, found: str) -> None:
-    assert offer(typed, getattr(packs(), kind), kind) == (found, "")
+    assert offer(typed, getattr(built_in(), kind), kind) == (found, "")
 
 
 @pytest.mark.parametrize("typed", ["fascia", "bumper", "front seat"])
 def test_a_word_that_fits_several_parts_offers_them_and_takes_none(typed: str) -> None:
-    hint, step = offer(typed, packs().parts, "part")
+    hint, step = offer(typed, built_in().parts, "part")
     assert hint == ""
     assert step.startswith("one of: ")
     assert step.count("(") > 1

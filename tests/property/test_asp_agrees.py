@@ -7,10 +7,9 @@ from functools import cache
 from typing import Any
 
 import pytest
+from command import built_in
 from knockon.engine.infer.lines import find_lines
 from knockon.engine.infer.run import infer
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
 from knockon.engine.model.case import Case, Entry, State
 from knockon.engine.model.outcome import FIRM, Outcome, Record
 from knockon.engine.model.program import Program
@@ -28,7 +27,7 @@ Open = tuple[Program, list[Domain], Any]
 @cache
 def stack(size: int) -> Open:
     """A stack of the packs that come with the tool."""
-    return opened(load_program(built_in_folders()[:size]))
+    return opened(built_in(size))
 
 
 def opened(program: Program) -> Open:

@@ -13,11 +13,10 @@ from functools import cache
 from typing import TypeVar
 
 import pytest
+from command import built_in
 from knockon.engine.infer.certify import fixpoints
 from knockon.engine.infer.lines import Found, LineId, find_lines
 from knockon.engine.infer.run import infer
-from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
 from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.case import Case, Slot, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, STANDINGS
@@ -29,12 +28,6 @@ from random_packs import random_program
 K = TypeVar("K")
 T = TypeVar("T")
 YES = frozenset(("yes",))
-
-
-@cache
-def base() -> Program:
-    """All built-in packs."""
-    return load_program(built_in_folders())
 
 
 def lines_of(program: Program, case: Case) -> Found:
@@ -92,7 +85,7 @@ def test_firm_within_every_completion_within_possible(block: int) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("block", range(4))
 def test_the_base_pack_with_answers_taken_back(block: int) -> None:
-    program, rng, seen = base(), random.Random(f"base {block}"), Counter[str]()
+    program, rng, seen = built_in(), random.Random(f"base {block}"), Counter[str]()
     for scenario in rng.sample(program.scenarios, 12):
         case = opened(program, scenario_case(scenario, program), rng, rng.choice((0.02, 0.1, 0.3, 0.9)))
         seen += holds_over_completions(program, coherent(program, case), rng, 3)
@@ -145,7 +138,7 @@ def test_the_order_of_rules_and_facts_means_nothing(alone: bool) -> None:
 
 
 def test_the_base_pack_in_another_order() -> None:
-    program, rng = base(), random.Random("base order")
+    program, rng = built_in(), random.Random("base order")
     for scenario in rng.sample(program.scenarios, 5):
         case = opened(program, scenario_case(scenario, program), rng, 0.2)
         expected = meaning(lines_of(program, case))
@@ -162,7 +155,7 @@ def without(scenario: Scenario, fact: str) -> Scenario:
 @cache
 def full_scenarios() -> list[tuple[Scenario, frozenset[LineId]]]:
     """The fullest scenarios that leave nothing open, and the lines required in each."""
-    program = base()
+    program = built_in()
     full = [s for s in program.scenarios if s.given.get("rest", "clear") == "clear"]
     chosen = sorted(full, key=lambda s: -len(s.must))[:6]
     return [(s, required(lines_of(program, scenario_case(s, program)))) for s in chosen]
@@ -173,9 +166,9 @@ def required(found: Found) -> frozenset[LineId]:
     return frozenset(key for key, line in found.lines.items() if line.strength == "required")
 
 
-@pytest.mark.parametrize("fact", sorted(base().facts))
+@pytest.mark.parametrize("fact", sorted(built_in().facts))
 def test_a_fact_taken_back_hides_no_required_line(fact: str) -> None:
-    program = base()
+    program = built_in()
     for scenario, before in full_scenarios():
         after = lines_of(program, scenario_case(without(scenario, fact), program)).lines
         assert len(before) > 5
@@ -183,7 +176,7 @@ def test_a_fact_taken_back_hides_no_required_line(fact: str) -> None:
 
 
 def test_any_slot_taken_back_hides_no_required_line() -> None:
-    program, rng = base(), random.Random("slots")
+    program, rng = built_in(), random.Random("slots")
     for scenario, before in full_scenarios():
         case = scenario_case(scenario, program)
         for slot in rng.sample(sorted(s for s in case.slots if s[0] != "result"), 12):

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from command import built_in
 from knockon.engine.diagnostics.message import InferenceFault, InputError, Messages
 from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import load_case
@@ -82,7 +83,7 @@ def test_a_bound_is_kept_and_stated(tiny: Tiny) -> None:
 
 
 def test_a_counterexample_is_a_case_the_planner_runs(tmp_path: Path) -> None:
-    base = load_program(built_in_folders()[:1])
+    base = built_in(1)
     kept = tuple(a for a in base.alternatives if a.rule.id not in ("R041", "R042", "R043"))
     weakened = replace(base, alternatives=kept)
     promise = next(p for p in base.promises if p.rule.id == "P002")
@@ -123,7 +124,7 @@ def test_without_the_solver_the_message_says_how_to_get_it(
 
 
 def test_out_of_time_is_undecided_never_proved() -> None:
-    base = load_program(built_in_folders()[:1])
+    base = built_in(1)
     states = {v.state for v in prove(base, base.promises[:1], limit_seconds=0.0)}
     assert states <= {UNDECIDED, PROVED}  # a fast machine may be done at once; refuted it can never be
 
@@ -154,8 +155,8 @@ def test_a_wrong_promise_gets_a_message_with_its_place(
 
 
 def test_a_stack_owes_its_own_promises_and_those_every_pack_must_keep() -> None:
-    base = load_program(built_in_folders()[:1])
-    stack = load_program(built_in_folders())
+    base = built_in(1)
+    stack = built_in()
     assert len(due(base)) == len(base.promises) >= 15
     bound = [p.rule.id for p in base.promises if p.kept_by_all]
     assert len(bound) == 3

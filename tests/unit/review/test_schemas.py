@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from command import built_in
 from jsonschema import Draft202012Validator
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load.cache import built_in_folders
-from knockon.engine.load.pack import load_program
 from knockon.engine.load.tree import read_tree
 from knockon.engine.review.schemas import editor_schema
 
@@ -20,7 +20,7 @@ EXAMPLES = Path(__file__).parents[3] / "examples"
 
 @cache
 def checker(kind: str) -> Draft202012Validator:
-    schema = editor_schema(kind, load_program(built_in_folders()))
+    schema = editor_schema(kind, built_in())
     Draft202012Validator.check_schema(schema)
     return Draft202012Validator(schema)
 
@@ -132,7 +132,7 @@ def test_names_and_places_to_bind_are_welcome() -> None:
 
 
 def test_ids_carry_their_titles() -> None:
-    program = load_program(built_in_folders())
+    program = built_in()
     words = editor_schema("case", program)["$defs"]["operation"]
     titles = dict(zip(words["enum"], words["enumDescriptions"], strict=True))
     assert titles == {o.id: o.title for o in program.operations.values()}
@@ -140,4 +140,4 @@ def test_ids_carry_their_titles() -> None:
 
 def test_no_other_kind() -> None:
     with pytest.raises(ValueError, match="one of: case, pack, rule"):
-        editor_schema("plan", load_program(built_in_folders()[:1]))
+        editor_schema("plan", built_in(1))
