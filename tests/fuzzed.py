@@ -1,9 +1,11 @@
-"""How many inputs the fuzz tests try: a few in every run, `KNOCKON_FUZZ` times as many when asked."""
+"""How much is tried: a part in every run, the whole in the long one, `KNOCKON_FUZZ` times as many inputs when asked."""
 
 from __future__ import annotations
 
 import os
+from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 TIMES = int(os.environ.get("KNOCKON_FUZZ", "1"))
@@ -13,3 +15,9 @@ LENIENT = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthChec
 def examples(count: int) -> settings:
     """Settings for a test that tries `count` inputs in an ordinary run."""
     return settings(max_examples=count * TIMES, deadline=None, suppress_health_check=LENIENT)
+
+
+def blocks(short: int, whole: int) -> pytest.MarkDecorator:
+    """`block` for a test made of so many parts alike: the first few in every run, the others in the long one."""
+    others: list[Any] = [pytest.param(n, marks=pytest.mark.long) for n in range(short, whole)]
+    return pytest.mark.parametrize("block", [*range(short), *others])

@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 
 import pytest
+from fuzzed import blocks
 from knockon.engine.explain.facts import Evidence
 from knockon.engine.explain.questions import weigh
 from knockon.engine.load.scenario import scenario_case
@@ -55,7 +56,7 @@ def ids(evidence: Evidence) -> set[str]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("block", range(4))
+@blocks(2, 4)
 def test_open_questions_only_shrink(program: Program, block: int) -> None:
     rng, asked = random.Random(f"questions {block}"), 0
     for scenario in rng.sample(program.scenarios, 5):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault
@@ -19,14 +19,17 @@ from small_packs import case, conclude, derived, plan, program, rule, touched
 Passes = dict[str, Fixpoint]
 
 
-def subjects() -> Iterator[tuple[Program, Case, Passes]]:
+@cache
+def subjects() -> list[tuple[Program, Case, Passes]]:
     """Random programs and cases that fire enough to spoil."""
+    found = []
     for seed in range(60):
         pack = random_program(seed, 12)
         given = random_case(pack, seed)
         passes = fixpoints(pack, given)
         if all(len(f.firings) > 2 for f in passes.values()):
-            yield pack, given, passes
+            found.append((pack, given, passes))
+    return found
 
 
 def rule_of(firing: Firing) -> str:
@@ -42,10 +45,9 @@ def fault(pack: Program, given: Case, passes: Passes, standing: str, spoilt: Fix
 
 
 def test_the_fixpoint_itself_passes() -> None:
-    seen = list(subjects())
-    for pack, given, passes in seen:
+    for pack, given, passes in subjects():
         certify(pack, given, passes)
-    assert len(seen) > 20
+    assert len(subjects()) > 20
 
 
 @pytest.mark.parametrize("standing", STANDINGS)
