@@ -15,7 +15,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from itertools import cycle, islice
 from pathlib import Path
 from typing import Any
@@ -36,6 +35,7 @@ from knockon.engine.load.validate import validate
 from knockon.engine.measure.standing import settle
 from knockon.engine.model.case import Case, State
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of, plan_of
 from knockon.engine.render.plain import Page
 from knockon.engine.render.text import plan_text

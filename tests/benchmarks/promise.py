@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
 
 from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.pack import load_program
+from knockon.engine.model.record import replace
 from knockon.engine.review.promise import PROVED, REFUTED, prove
 
 MOST_SECONDS = 60.0

@@ -10,7 +10,6 @@ import importlib.util
 import os
 import shutil
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ import pytest
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load.case import load_case
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of, plan_of
 from knockon.engine.plan.handover import handover
 from knockon.engine.plan.supplement import supplement

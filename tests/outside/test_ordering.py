@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from knockon.engine.diagnostics.message import InputError
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.catalogue import Operation
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.order import working_order
 
 # Activity -> those it comes after.

@@ -13,7 +13,7 @@ import random
 import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 from knockon.engine.infer.certify import fixpoints
@@ -31,6 +31,7 @@ from knockon.engine.load.strata import made, read
 from knockon.engine.model.case import Case
 from knockon.engine.model.outcome import BIT, POSSIBLE, PROVISIONAL, STANDINGS, Fixpoint, Outcome, Record
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.rule import INHERITED, STRENGTHS, Alternative, Rule, Scenario
 from knockon.engine.review.asp import Translation
 from knockon.engine.review.domains import domains, patterns

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 from knockon.engine.model.answers import ACTIONS, DAMAGE, DATE_FACT, METHODS, OUTCOMES, VERDICTS
 from knockon.engine.model.case import NOTHING, Case, Entry, Slot, State
 from knockon.engine.model.catalogue import Value
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 
 FIXED = {"fitted": ("yes", "no"), "code": ("yes", "no"), "method": METHODS}
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from knockon.engine.diagnostics.message import Messages
 from knockon.engine.load.link import is_record
@@ -18,6 +18,7 @@ from knockon.engine.model.answers import ACTIONS, HARMED, METHODS, OUTCOMES, VER
 from knockon.engine.model.catalogue import Derived, FactSpec, Operation, Part, System, Test
 from knockon.engine.model.places import CORNERS, KEPT_BY, PLACES
 from knockon.engine.model.program import PackId, Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.rule import INHERITED, STRENGTHS, Alternative, Effect, Pattern, Rule
 
 MADE = ("derived", "severity", "planned", "fitted")

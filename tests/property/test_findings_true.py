@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from knockon.engine.diagnostics.message import Message
@@ -16,6 +15,7 @@ from knockon.engine.infer.run import infer
 from knockon.engine.model.case import Case
 from knockon.engine.model.outcome import FIRM, Record
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.rule import STRENGTHS, Rule
 from knockon.engine.review.firing import never_fire
 from knockon.engine.review.overlap import overlaps

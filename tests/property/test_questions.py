@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 from fuzzed import blocks
@@ -14,6 +13,7 @@ from knockon.engine.load.slots import assemble, holds
 from knockon.engine.model.case import Answers, Case, Slot
 from knockon.engine.model.outcome import POSSIBLE
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of
 from random_cases import answer
 

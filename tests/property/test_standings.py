@@ -8,7 +8,6 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
 from typing import TypeVar
 
@@ -22,6 +21,7 @@ from knockon.engine.load.scenario import scenario_case
 from knockon.engine.model.case import Case, Slot, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, STANDINGS
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.rule import STRENGTHS, Scenario
 from random_cases import completed, opened, random_case, unknown
 from random_packs import random_program
@@ -71,7 +71,7 @@ def holds_over_completions(program: Program, case: Case, rng: random.Random, rou
     return seen
 
 
-@blocks(2, 8)
+@blocks(4, 8)
 def test_firm_within_every_completion_within_possible(block: int) -> None:
     rng, seen = random.Random(f"completions {block}"), Counter[str]()
     for seed in range(1000 + 15 * block, 1015 + 15 * block):

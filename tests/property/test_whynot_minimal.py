@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -16,6 +15,7 @@ from knockon.engine.model.case import Entry
 from knockon.engine.model.outcome import POSSIBLE
 from knockon.engine.model.places import expand
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of
 
 

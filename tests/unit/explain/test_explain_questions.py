@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
 from knockon.engine.explain.facts import Evidence
@@ -15,6 +14,7 @@ from knockon.engine.model.case import Slot
 from knockon.engine.model.catalogue import Value
 from knockon.engine.model.outcome import POSSIBLE
 from knockon.engine.model.plan import Question
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of
 
 Example = Callable[[str], Evidence]

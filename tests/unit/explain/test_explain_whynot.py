@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from knockon.engine.explain.facts import Evidence
 from knockon.engine.explain.whynot import Change, why_not
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import evidence_of
 
 Example = Callable[[str], Evidence]

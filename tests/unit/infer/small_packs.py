@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from knockon.engine.diagnostics.message import Messages
@@ -14,6 +13,7 @@ from knockon.engine.load.strata import stratify
 from knockon.engine.model.case import Case, Entry, State
 from knockon.engine.model.catalogue import Derived, FactSpec, Operation, Part, System, Test, Value
 from knockon.engine.model.program import PackId, Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.rule import Alternative, Effect, Pattern, Rule
 
 YES: frozenset[Value] = frozenset(("yes",))

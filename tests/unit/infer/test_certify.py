@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -12,6 +11,7 @@ from knockon.engine.infer.certify import certify, fixpoints
 from knockon.engine.model.case import Case, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Record
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from random_cases import random_case
 from random_packs import random_program
 from small_packs import case, conclude, derived, plan, program, rule, touched

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from knockon.engine.infer.check import matches
 from knockon.engine.infer.lacking import APART, BLOCKED, UNMET, lacking, settled
 from knockon.engine.infer.run import infer
 from knockon.engine.model.outcome import BIT, FIRM, PROVISIONAL, STANDINGS
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from random_cases import random_case
 from random_packs import random_program
 from small_packs import case, damaged, fact, plan, program, rule, touched

@@ -65,7 +65,7 @@ def test_without_a_limit_a_stated_result_stands_and_an_unstated_one_does_not(pro
 
 
 def test_the_limit_of_a_maker_pack_is_used_where_the_case_has_none(program: Program) -> None:
-    from dataclasses import replace
+    from knockon.engine.model.record import replace
 
     maker = replace(program, limits={"lv_battery_test": {"battery voltage": {"low": 12, "unit": "V"}}})
     assert judged(battery("{value: 12.6, unit: V}"), maker).readings[0].limit_from == "the maker's pack"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from knockon.engine.measure import film, geometry, isolation
 from knockon.engine.measure.figures import ReadingError
@@ -11,6 +9,7 @@ from knockon.engine.measure.film import FilmPoint
 from knockon.engine.measure.isolation import IsolationTest
 from knockon.engine.measure.reading import Limit, Reading
 from knockon.engine.measure.verdict import Outcome
+from knockon.engine.model.record import replace
 
 FLOOR = Limit(100, None, "ohm/V", "procedure")
 TEST = IsolationTest(vb=400, v1=320, v2=80, ro=200e3, nominal=400, v1_with=200)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,6 +12,7 @@ from knockon.engine.measure.seat import LoadStep, SeatCheck, assess
 from knockon.engine.measure.seat_pattern import Pattern
 from knockon.engine.measure.verdict import Outcome
 from knockon.engine.measure.weights import ReferenceWeight, permissible_error, stack
+from knockon.engine.model.record import replace
 
 # invented figures
 ZERO = Limit(-3, 3, "kg", "procedure")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 
 import pytest
 from jsonschema import Draft202012Validator
 from knockon.cli.supplement import as_of
 from knockon.engine.load.validate import schema
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.model.supplement import Change, Supplement
 from knockon.engine.plan.build import evidence_of, make_plan
 from knockon.engine.plan.handover import handover

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
@@ -13,6 +12,7 @@ from hypothesis import strategies as st
 from knockon.engine.model.places import PLACES
 from knockon.engine.model.plan import Plan
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.render.drawing_log import drawing_log
 from knockon.engine.render.drawing_order import drawing_order, reduced
 from knockon.engine.render.drawing_strip import drawing_strip, reading_words

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
 from knockon.engine.model.plan import Plan
+from knockon.engine.model.record import replace
 from knockon.engine.model.supplement import Supplement
 from knockon.engine.render.html import handover_html, plan_html, supplement_html
 from sample_plan import HANDOVER, LINE, PLAN, SUPPLEMENT

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +13,7 @@ from knockon.engine.load.cache import built_in_folders
 from knockon.engine.load.case import load_case
 from knockon.engine.load.pack import load_program
 from knockon.engine.model.program import Program
+from knockon.engine.model.record import replace
 from knockon.engine.plan.build import make_plan
 from knockon.engine.review import asp
 from knockon.engine.review.promise import PROVED, REFUTED, UNDECIDED, Bounds, Verdict, due, prove
