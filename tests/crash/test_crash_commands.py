@@ -54,7 +54,8 @@ def test_recording_from_many_processes_at_once_keeps_every_entry(tmp_path: Path)
     case = tmp_path / "case.yaml"
     case.write_text(EXAMPLE, "utf-8")
     before = len(log_of(case))
-    assert ended(start("plan", "case.yaml", cwd=tmp_path))[0] == 0  # they meet at the file: the packs are kept
+    # a run before them keeps the packs, so that they meet at the file
+    assert ended(start("plan", "case.yaml", cwd=tmp_path))[0] == 0
     words = ("record", "case.yaml", "--event", "ev_seat_out", "--at", "2026-11-30T10:00", "--by")
     crowd = [start(*words, f"writer {n}", cwd=tmp_path) for n in range(6)]
     assert [ended(one)[0] for one in crowd] == [0] * 6

@@ -114,14 +114,13 @@ def test_random_known_cases_give_the_same_lines(size: int, block: int) -> None:
     assert sum(compare(imagine(program, slots, seed), program, slots, control) for seed in seeds) > 15
 
 
-@blocks(1, 3)
-def test_random_packs_give_the_same_lines(block: int) -> None:
+def test_random_packs_give_the_same_lines() -> None:
     compared = 0
-    for seed in range(14 * block, 14 * block + 14):
+    for seed in range(40):
         program, slots, control = opened(random_program(seed))
         for number in range(6):
             compared += compare(imagine(program, slots, 100 * seed + number), program, slots, control)
-    assert compared > 35
+    assert compared > 100
 
 
 def test_the_comparison_is_not_empty() -> None:

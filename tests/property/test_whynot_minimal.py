@@ -6,7 +6,6 @@ import random
 from itertools import combinations
 
 import pytest
-from fuzzed import blocks
 from knockon.engine.explain.facts import Evidence
 from knockon.engine.explain.whynot import Change, why_not
 from knockon.engine.load.scenario import scenario_case
@@ -42,7 +41,7 @@ def coherent(evidence: Evidence, change: Change) -> bool:
 
 
 @pytest.mark.slow
-@blocks(2, 4)
+@pytest.mark.parametrize("block", range(4))
 def test_each_change_suffices_and_no_part_of_it_does(program: Program, block: int) -> None:
     rng, explained = random.Random(f"why not {block}"), 0
     for scenario in rng.sample(program.scenarios, 4):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -23,6 +22,7 @@ from knockon.engine.model.plan import (
     Support,
 )
 from knockon.engine.model.program import Labour, PackId
+from knockon.engine.model.record import field_names, is_dataclass, replace
 from knockon.engine.model.span import Span
 from knockon.engine.model.supplement import Change, FactChange, PackChange, RuleChange, Supplement
 
@@ -87,7 +87,7 @@ LINE = Line(
     results=(),
     labour=Labour("mechanical", 0.5, True),
 )
-_of = dataclasses.replace
+_of = replace
 LINES = (
     _of(LINE, id="scan_pre", operation="scan_pre", title="first scan", phase="intake", progress="passed"),
     _of(LINE, id="aim.left", operation="aim", place="left", title="aim", phase="align", after=("scan_pre",)),
@@ -339,12 +339,10 @@ def with_text(thing: Any, put: Callable[[str], str], name: str = "") -> Any:
         return thing if name in FIXED or not thing else put(thing)
     if isinstance(thing, Span):
         return thing._replace(file=put(thing.file)) if thing.file else thing
-    if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
+    if is_dataclass(thing) and not isinstance(thing, type):
         keep = {"id"} if isinstance(thing, Line) else set()
-        fields = {f.name: getattr(thing, f.name) for f in dataclasses.fields(thing)}
-        return dataclasses.replace(
-            thing, **{k: v if k in keep else with_text(v, put, k) for k, v in fields.items()}
-        )
+        fields = {name: getattr(thing, name) for name in field_names(thing)}
+        return replace(thing, **{k: v if k in keep else with_text(v, put, k) for k, v in fields.items()})
     if isinstance(thing, Mapping):
         return {k: with_text(v, put, str(k)) for k, v in thing.items()}
     if isinstance(thing, tuple | list):
