@@ -18,8 +18,9 @@ from knockon.engine.model.program import Program
 # what tests keep for each other is looked through for garbage a hundred times less often: it is a tenth of the time
 gc.set_threshold(70_000, 20, 20)
 
-# the same inputs in every run, so that a change is not blamed for what chance found; KNOCKON_FUZZ tries new ones
-hypothesis.settings.register_profile("same", derandomize=True, database=None)
+# the same inputs in every run, so that a change is not blamed for what chance found; KNOCKON_FUZZ tries new ones;
+# how long one takes says how busy the machine is
+hypothesis.settings.register_profile("same", derandomize=True, database=None, deadline=None)
 if "KNOCKON_FUZZ" not in os.environ:
     hypothesis.settings.load_profile("same")
 
