@@ -25,7 +25,7 @@ from ..engine.review.cases import Item, case_of, read_item
 from ..engine.review.results import ResultsFile
 from . import stack
 from .files import refuse_same, replaced
-from .inputs import PackDirs
+from .options import PackDirs
 
 MOST_NAMED = 10
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ..engine.model.handover import Handover
 from ..engine.plan.build import make_plan
 from ..engine.plan.handover import handover as close
 from .files import deliver
-from .inputs import CaseFile, Format, OutFile, PackDirs, read_case, read_program
+from .inputs import Format, read_case, read_program
 from .page import page
+
+if TYPE_CHECKING:
+    from .options import CaseFile, OutFile, PackDirs, typer
 
 
 def handover(
@@ -19,7 +20,7 @@ def handover(
     pack: PackDirs = None,
     format: Annotated[Format, typer.Option(help="How to write it.")] = Format.TEXT,
     out: OutFile = None,
-) -> None:
+) -> int:
     """Say what is documented and what is missing, by who can close it. Exits with 1 while some is missing.
 
     Example: knockon handover case.yaml
@@ -28,8 +29,7 @@ def handover(
     found = close(make_plan(program, read_case(case, program)), program)
     text = write(found, format)
     deliver(text, out, case)
-    if not found.ready:
-        raise typer.Exit(1)
+    return 0 if found.ready else 1
 
 
 def write(found: Handover, format: Format) -> str:

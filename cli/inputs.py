@@ -6,9 +6,6 @@ import sys
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
-
-import typer
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.cache import built_in_folders, program_of
@@ -21,16 +18,6 @@ from ..engine.model.program import Program
 from ..engine.render.messages import messages_text
 from .memory import kept
 from .page import err_page
-
-CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="The case file (YAML).")]
-PackDirs = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--pack", metavar="DIR", help="A pack to stack on the built-in ones, lowest first; repeatable."
-    ),
-]
-OutFile = Annotated[Path | None, typer.Option(metavar="FILE", help="Write to a file instead of stdout.")]
-Alone = Annotated[bool, typer.Option("--check-only", help="Evaluate by the independent check alone.")]
 
 
 class Format(StrEnum):

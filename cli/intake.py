@@ -21,8 +21,9 @@ from ..engine.render.plain import clean
 from .case_file import OpenCase, RefusedError
 from .case_text import Change, edited, scalar
 from .files import locked, write_atomically
-from .inputs import Alone, PackDirs, read_program
+from .inputs import read_program
 from .intake_prompts import Asker, Dialogue, PressedError, StoppedError
+from .options import Alone, PackDirs
 from .page import page
 
 

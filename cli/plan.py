@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ..engine.explain.facts import Evidence
 from ..engine.explain.questions import try_answers
@@ -13,8 +11,11 @@ from ..engine.model.program import Program
 from ..engine.model.record import replace
 from ..engine.plan.build import evidence_of, plan_of
 from .files import deliver
-from .inputs import Alone, CaseFile, Format, OutFile, PackDirs, read_case, read_program
+from .inputs import Format, read_case, read_program
 from .page import page
+
+if TYPE_CHECKING:
+    from .options import Alone, CaseFile, OutFile, PackDirs, typer
 
 TRIED = 3
 
@@ -32,7 +33,7 @@ def plan(
     ] = False,
     full: Annotated[bool, typer.Option("--full", help="Add notes, order, needs and what to record.")] = False,
     check_only: Alone = False,
-) -> None:
+) -> int:
     """Print what this vehicle needs, in working order, each line with facts, rules and sources.
 
     Example: knockon plan examples/front-corner/case.yaml
@@ -45,8 +46,7 @@ def plan(
     made = with_answers_tried(plan_of(evidence, considered or format is Format.HTML), evidence)
     text = write(made, program, format, possible, full)
     deliver(text, out, case)
-    if made.questions or made.notices:
-        raise typer.Exit(1)
+    return 1 if made.questions or made.notices else 0
 
 
 def with_answers_tried(made: Plan, evidence: Evidence) -> Plan:

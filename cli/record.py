@@ -23,7 +23,8 @@ from ..engine.plan.progress import line_id
 from ..engine.render.recorded import recorded_text
 from .completion import lines
 from .files import locked, write_atomically
-from .inputs import CaseFile, PackDirs, checked, read_case, read_program
+from .inputs import checked, read_case, read_program
+from .options import CaseFile, PackDirs
 from .page import page
 
 Did = Annotated[

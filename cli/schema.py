@@ -8,7 +8,8 @@ from typing import Annotated
 
 import typer
 
-from .inputs import PackDirs, read_program
+from .inputs import read_program
+from .options import PackDirs
 
 
 class Kind(StrEnum):

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.load.log import check_date
@@ -16,13 +14,20 @@ from ..engine.model.supplement import Supplement
 from ..engine.plan.build import evidence_of
 from ..engine.plan.supplement import supplement as compare
 from .files import deliver
-from .inputs import Format, OutFile, PackDirs, read_case, read_program
+from .inputs import Format, read_case, read_program
 from .page import page
+
+if TYPE_CHECKING:
+    from .options import OutFile, PackDirs, typer
 
 
 def supplement(
-    before: Annotated[Path, typer.Argument(metavar="BEFORE", help="The earlier case file, or the only one.")],
-    after: Annotated[Path | None, typer.Argument(metavar="[AFTER]", help="The later case file.")] = None,
+    before: Annotated[
+        Path, typer.Argument(metavar="BEFORE", help="The earlier case file, or the only one.", readable=False)
+    ],
+    after: Annotated[
+        Path | None, typer.Argument(metavar="[AFTER]", help="The later case file.", readable=False)
+    ] = None,
     since: Annotated[
         str, typer.Option(metavar="DATE", help="One case file: against its log as it stood on that day.")
     ] = "",

@@ -5,9 +5,7 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.diagnostics.nearest import nearest
@@ -16,9 +14,11 @@ from ..engine.model.outcome import POSSIBLE, PROVISIONAL, Record
 from ..engine.model.plan import Line, Plan
 from ..engine.model.span import Span
 from ..engine.plan.build import evidence_of, plan_of
-from .completion import lines
-from .inputs import CaseFile, PackDirs, read_case, read_program
+from .inputs import read_case, read_program
 from .page import page
+
+if TYPE_CHECKING:
+    from .options import CaseFile, PackDirs, lines, typer
 
 
 class Depth(StrEnum):

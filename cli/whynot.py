@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ..engine.diagnostics.message import InputError, Messages
 from ..engine.diagnostics.nearest import offer
 from ..engine.explain.whynot import why_not as explain
 from ..engine.model.places import PLACES
 from ..engine.plan.build import evidence_of
-from .completion import operations
-from .inputs import CaseFile, PackDirs, read_case, read_program
+from .inputs import read_case, read_program
 from .page import page
 from .why import Form
+
+if TYPE_CHECKING:
+    from .options import CaseFile, PackDirs, operations, typer
 
 
 def why_not(

@@ -11,7 +11,7 @@ from pathlib import Path
 import hypothesis
 import pytest
 from command import PLAIN, TOP, Ran, Run, built_in, kept_once, read_pack_once
-from knockon.cli import app
+from knockon.cli import app, typed
 from knockon.engine.load import cache, pack
 from knockon.engine.model.program import Program
 
@@ -66,8 +66,8 @@ def run_knockon(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[s
         monkeypatch.chdir(cwd)
         monkeypatch.setattr(sys, "argv", ["knockon", *arguments])
         capsys.readouterr()
-        app.app.registered_commands.clear()  # a process of its own starts without those of the runs before
-        app.app.registered_groups.clear()
+        typed.app.registered_commands.clear()  # a process of its own starts without those of the runs before
+        typed.app.registered_groups.clear()
         with pytest.raises(SystemExit) as end:
             app.main()
         gc.unfreeze()  # nor what they kept
