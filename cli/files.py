@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import glob
 import os
 import sys
 from collections.abc import Iterator
@@ -135,6 +134,8 @@ def locked(path: Path) -> Iterator[None]:
 
 def _sweep(target: Path) -> None:
     """Remove what a writer that was killed left half written; nobody else writes while the lock is held."""
+    import glob
+
     for half in target.parent.glob(f".{glob.escape(target.name)}.*.part"):
         with contextlib.suppress(OSError):
             half.unlink()

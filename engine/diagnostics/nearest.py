@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
 
@@ -12,6 +11,8 @@ SHORT = 3  # a shorter wrong word is near to too many ids to be a slip of one of
 
 def nearest(wrong: str, names: Iterable[str]) -> str:
     """The closest name, or '' when none is close enough to be a likely slip."""
+    import difflib
+
     names, wrong = sorted(set(names)), wrong[:80]
     plain = wrong.strip().lower().replace("-", "_").replace(" ", "_")
     if plain in names:

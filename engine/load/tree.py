@@ -7,7 +7,6 @@ Scalars follow the YAML 1.2 core habit, so `yes`, `no`, `on` and `off` stay word
 from __future__ import annotations
 
 import bisect
-import copy
 import os
 import re
 from collections import defaultdict
@@ -49,6 +48,8 @@ class Tree:
 
     def without(self, broken: Iterable[Path_]) -> Tree:
         """The tree without the values at these paths; the places of the rest stay right."""
+        import copy
+
         gone = set(broken)
         value = copy.deepcopy(self.value)
         items: dict[Path_, list[int]] = defaultdict(list)

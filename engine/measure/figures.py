@@ -6,7 +6,10 @@ Knows nothing of units, limits or vehicles.
 from __future__ import annotations
 
 import math
-from decimal import Decimal
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from decimal import Decimal
 
 
 class ReadingError(ValueError):
@@ -41,6 +44,8 @@ def whole(value: int, least: int, most: int, what: str) -> int:
 
 def exact(value: float) -> Decimal:
     """The decimal a person typed: 0.1 is one tenth, so that a reading on its limit stays on it."""
+    from decimal import Decimal
+
     return Decimal(repr(float(value)))
 
 

@@ -2,24 +2,27 @@
 
 The standard library writes and compiles up to six methods for each data class when its module is imported: for the
 hundred small classes on the way to a plan that was a third of the whole command. Here `__init__` is compiled when the
-first of its records is made, and the other methods are shared. Everything else is as there, and its own `fields`,
-`replace` and `asdict` work on these classes too. One thing differs: that a frozen record is never changed is held by
+first of its records is made, and the other methods are shared; the standard library's module, which loads the tools
+that read source code, is not loaded. Everything else is as there, and its own `fields`, `replace` and `asdict` work on
+these classes too. One thing differs: that a frozen record is never changed is held by
 the type checker, which is shown the standard library's decorator, and not while the program runs.
 """
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
-from dataclasses import MISSING, Field, field
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 __all__ = ["dataclass", "field", "field_names", "is_dataclass", "replace"]
 
 if TYPE_CHECKING:
-    from dataclasses import dataclass, is_dataclass, replace
+    from dataclasses import dataclass, field, is_dataclass, replace
 else:
+
+    def field(**said: Any) -> _Said:
+        """What is to be said of a field beside its type, as the standard library's `field` takes it."""
+        return _Said(said)
 
     def dataclass(
         *, frozen: bool = False, slots: bool = True, weakref_slot: bool = False
@@ -39,6 +42,18 @@ else:
         return record.__class__(**changes)
 
 
+MISSING = object()
+
+
+class _Said:
+    """What was said of a field; `said` by the names of the standard library."""
+
+    def __init__(self, said: dict[str, Any]) -> None:
+        self.said = said
+        self.default = said.get("default", MISSING)
+        self.make: Callable[[], Any] | None = said.get("default_factory")
+
+
 def field_names(record: Any) -> tuple[str, ...]:
     """The names of the fields a record is made with, or those of its type, in order."""
     found: tuple[str, ...] = record.__match_args__
@@ -55,10 +70,9 @@ def _made(kind: type, frozen: bool, weakref: bool) -> type:
             raise ValueError(
                 f"{kind.__name__}.{name}: one mutable default would serve every record; use `field`"
             )
-    ignored = {
-        name for name, given in defaults.items() if isinstance(given, Field) and given.compare is False
-    }
-    later = {name for name, given in defaults.items() if isinstance(given, Field) and not given.init}
+    said = {name: given.said for name, given in defaults.items() if isinstance(given, _Said)}
+    ignored = {name for name in said if not said[name].get("compare", True)}
+    later = {name for name in said if not said[name].get("init", True)}
     values = attrgetter(*[name for name in fields if name not in ignored])
     shared = {
         "__init__": _first_init,
@@ -84,12 +98,12 @@ def _first_init(self: Any, *args: Any, **given: Any) -> None:
     taken, body = ["self"], []
     for name in kind.__match_args__:
         default, value = kind.__field_defaults__.get(name, MISSING), name
-        make = default.default_factory if isinstance(default, Field) else MISSING
-        if isinstance(default, Field):
-            default = default.default
-        if make is not MISSING:
+        make = None
+        if isinstance(default, _Said):
+            default, make = default.default, default.make
+        if make:
             space[f"make_{name}"], value = make, f"make_{name}() if {name} is MISSING else {name}"
-        required = default is MISSING and make is MISSING
+        required = default is MISSING and make is None
         space[f"default_{name}"] = default
         taken.append(name if required else f"{name}=default_{name}")
         body.append(f"    self.{name} = {value}")
@@ -119,8 +133,12 @@ class _Fields:
     """The fields as the standard library describes them, made when somebody asks."""
 
     def __get__(self, _: object, kind: Any) -> Any:
+        import dataclasses
+
         given = {
-            n: d if isinstance(d, Field) else field(default=d) for n, d in kind.__field_defaults__.items()
+            n: d.said if isinstance(d, _Said) else {"default": d} for n, d in kind.__field_defaults__.items()
         }
-        listed = [(n, type_, given.get(n, field())) for n, type_ in kind.__annotations__.items()]
+        listed = [
+            (n, type_, dataclasses.field(**given.get(n, {}))) for n, type_ in kind.__annotations__.items()
+        ]
         return dataclasses.make_dataclass(kind.__name__, listed).__dataclass_fields__  # type: ignore[attr-defined]

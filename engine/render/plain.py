@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import textwrap
 import unicodedata
 from typing import Any
 
@@ -79,5 +78,7 @@ def _filled(text: str, width: int, lead: str, rest: str, plain: bool) -> str:
         done = f"{done}{indent}{text[start:end]}\n"
         start, indent, room = end + 1, rest, width - len(rest)
     if not plain:
+        import textwrap
+
         return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=rest, break_on_hyphens=False)
     return f"{done}{indent}{text[start:]}"

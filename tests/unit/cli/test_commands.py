@@ -13,7 +13,7 @@ from typing import get_type_hints
 import pytest
 from command import PLAIN as PLAIN_PAGE
 from command import TOP, Run
-from knockon.cli import app, options, plan, typed
+from knockon.cli import app, options, page, plan, typed
 from knockon.cli.commands import COMMANDS, PLAIN, command, straight
 from knockon.engine.diagnostics.message import InferenceFault
 
@@ -136,3 +136,37 @@ def test_a_process_of_its_own_ends_alike(words: tuple[str, ...], ends: str) -> N
     assert seen[0] == seen[1]
     assert b"Traceback" not in (seen[0][2] or b"")
     assert b"Exception ignored" not in (seen[0][2] or b"")
+
+
+HEAVY = {
+    "typer", "click", "rich", "dataclasses", "inspect", "shutil", "textwrap", "difflib", "decimal", "copy", "glob",
+    "tempfile", "random", "subprocess", "platform", "threading", "jsonschema", "pint", "jinja2", "traceback",
+}  # fmt: skip
+
+
+def test_a_plan_from_kept_packs_loads_nothing_it_does_not_use() -> None:
+    told = (
+        "import sys; before = set(sys.modules); from knockon.cli.app import main\n"
+        "try: main()\n"
+        "finally: print(*{*sys.modules} - before, file=sys.stderr)"
+    )
+    for _ in range(2):  # the first may have to read the packs
+        ran = subprocess.run(
+            [sys.executable, "-c", told, "plan", CASE],
+            cwd=TOP, env={**os.environ, **PLAIN_PAGE}, capture_output=True, text=True, timeout=100,
+        )  # fmt: skip
+    loaded = set(ran.stderr.split())
+    assert "knockon.engine.plan.build" in loaded
+    assert loaded & HEAVY == set()
+
+
+@pytest.mark.parametrize("told", [None, "", "97", " 97 ", "1", "0", "-3", "wide", "9" * 5000, "９７"])
+def test_the_width_is_the_one_the_standard_library_finds(
+    monkeypatch: pytest.MonkeyPatch, told: str | None
+) -> None:
+    if told is None:
+        monkeypatch.delenv("COLUMNS", raising=False)
+    else:
+        monkeypatch.setenv("COLUMNS", told)
+    seen = shutil.get_terminal_size((80, 24)).columns
+    assert page.page(sys.stdout).width == max(40, min(seen, page.WIDEST))

@@ -12,8 +12,8 @@ import pytest
 from knockon.engine.model import record
 
 
-def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
-    """The same classes through one of the two decorators."""
+def _bodies(maker: Callable[..., Any], field: Callable[..., Any]) -> dict[str, type]:
+    """The same classes through one of the two decorators, with its own way to describe a field."""
 
     @maker(frozen=True, slots=True)
     class Plain:
@@ -24,8 +24,8 @@ def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
     @maker(frozen=True, slots=True)
     class Made:
         name: str
-        also: dict[str, int] = dataclasses.field(default_factory=dict)
-        figure: str = dataclasses.field(default="", compare=False)
+        also: dict[str, int] = field(default_factory=dict)
+        figure: str = field(default="", compare=False)
 
         def shout(self) -> str:
             """A method of its own."""
@@ -34,8 +34,8 @@ def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
     @maker(slots=True)
     class Changing:
         count: int
-        seen: list[int] = dataclasses.field(default_factory=list)
-        doubled: int = dataclasses.field(init=False)
+        seen: list[int] = field(default_factory=list)
+        doubled: int = field(init=False)
 
         def __post_init__(self) -> None:
             self.doubled = 2 * self.count
@@ -67,7 +67,7 @@ def _bodies(maker: Callable[..., Any]) -> dict[str, type]:
     return {c.__name__: c for c in (Plain, Made, Changing, Counted, Named, Keyed)}
 
 
-OURS, THEIRS = _bodies(record.dataclass), _bodies(dataclasses.dataclass)
+OURS, THEIRS = _bodies(record.dataclass, record.field), _bodies(dataclasses.dataclass, dataclasses.field)
 CALLS: list[tuple[str, tuple[Any, ...], dict[str, Any]]] = [
     ("Plain", ("a",), {}),
     ("Plain", ("a", ("left",)), {"note": "n"}),
