@@ -8,36 +8,26 @@ It is JSON: reading it can build the types below and nothing else.
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import stat
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from types import GenericAlias, UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from ..model import catalogue, program, rule, span
+from ..model import program
 from ..model.program import Program
-from ..model.record import field_names, is_dataclass, replace
+from ..model.record import field_names, replace
 from ..model.version import VERSION
+from .program_text import TYPES, program_from, program_text
 from .tree import MAX_BYTES, lies_in
 from .validate import SCHEMAS
 
 MOST_KEPT = 16
 RULES = Path(__file__).parents[2] / "rules"
 BUILT_IN = ("base", "us_federal", "un_regulations")
-SHARED: tuple[type, ...] = (rule.Pattern, rule.Rule)  # in this order: a rule is made of patterns
-TYPES: tuple[type, ...] = tuple(
-    {
-        t: None
-        for m in (catalogue, rule, program)
-        for t in vars(m).values()
-        if isinstance(t, type) and is_dataclass(t)
-    }
-)
+_YAML = re.compile(r"\.y.*ml\Z", re.DOTALL)
 
 
 def built_in_folders() -> list[Path]:
@@ -136,10 +126,9 @@ def kept(key: str) -> Program | None:
         head, _, body = text.partition("\n")
         if head != f"{key} {hashlib.sha256(body.encode()).hexdigest()}":
             return None
-        built = _Reading(json.loads(body)).program
+        return program_from(body)
     except (OSError, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError):
         return None
-    return built if isinstance(built, Program) else None
 
 
 def _own(file: Path) -> bool:
@@ -158,7 +147,7 @@ def keep(key: str, made: Program) -> None:
     lean = replace(
         made, scenarios=(), promises=()
     )  # only the `pack` commands need them, and they read the files
-    body = json.dumps(_written(lean), ensure_ascii=False, separators=(",", ":"))
+    body = program_text(lean)
     import tempfile
 
     with suppress(OSError):
@@ -180,106 +169,3 @@ def _tidy(where: Path) -> None:
         newest = sorted(where.glob(pattern), key=lambda f: f.stat().st_mtime_ns, reverse=True)
         for file in newest[MOST_KEPT:]:
             file.unlink(missing_ok=True)
-
-
-def _written(made: Program) -> dict[str, Any]:
-    """The program, and what its parts share: files, patterns and rules are written once and named by number."""
-    tables: dict[type, list[Any]] = {kind: [] for kind in SHARED}
-    files, numbers = dict[str, int](), dict[int, int]()
-
-    def write(value: Any) -> Any:
-        if isinstance(value, span.Span):
-            return [files.setdefault(value.file, len(files)), *value[1:]]
-        if is_dataclass(value):
-            if id(value) in numbers:
-                return numbers[id(value)]
-            raw = [write(getattr(value, name)) for name in field_names(value)]
-            if type(value) not in tables:
-                return raw
-            tables[type(value)].append(raw)
-            return numbers.setdefault(id(value), len(tables[type(value)]) - 1)
-        if isinstance(value, Mapping):
-            return {k: write(v) for k, v in value.items()}
-        if isinstance(value, frozenset):
-            return sorted(write(v) for v in value)
-        if isinstance(value, tuple | list):
-            return [write(v) for v in value]
-        return value
-
-    whole = write(made)
-    return {"files": list(files), "program": whole} | {k.__name__: rows for k, rows in tables.items()}
-
-
-_YAML = re.compile(r"\.y.*ml\Z", re.DOTALL)
-Read = Callable[[Any], Any]
-
-
-class _Reading:
-    """Builds a program from what `_written` left of it; what needs no building is left as JSON made it."""
-
-    def __init__(self, raw: Mapping[str, Any]) -> None:
-        self.files = raw["files"]
-        self.tables: dict[type, list[Any]] = {}
-        self.readers: dict[Any, Read | None] = {}
-        for kind in SHARED:
-            build = self._record(kind)
-            self.tables[kind] = [build(part) for part in raw[kind.__name__]]
-        self.program = self._record(Program)(raw["program"])
-
-    def _reader(self, kind: Any) -> Read | None:
-        if kind not in self.readers:
-            self.readers[kind] = self._made(kind)
-        return self.readers[kind]
-
-    def _made(self, kind: Any) -> Read | None:
-        """How to build a value of a type; None where it is what JSON knows already."""
-        if kind in self.tables:
-            return self.tables[kind].__getitem__
-        if kind in TYPES:
-            return self._record(kind)
-        if kind is span.Span:
-            files, make = self.files, span.Span
-            return lambda raw: make(files[raw[0]], *raw[1:])
-        origin, args = get_origin(kind), get_args(kind)
-        if origin in (Union, UnionType):
-            return self._union(args)
-        if origin is tuple and isinstance(kind, GenericAlias):
-            return self._tuple(args)
-        if origin is frozenset:
-            return frozenset
-        if origin is not None and issubclass(origin, Mapping):
-            inner = self._reader(args[1])
-            return None if inner is None else lambda raw: {k: inner(v) for k, v in raw.items()}
-        return None
-
-    def _record(self, kind: Any) -> Read:
-        hints = get_type_hints(kind)
-        found = [(i, self._reader(hints[name])) for i, name in enumerate(field_names(kind))]
-        readers = [(i, read) for i, read in found if read is not None]
-
-        def build(raw: list[Any]) -> Any:
-            for i, read in readers:
-                raw[i] = read(raw[i])
-            return kind(*raw)
-
-        return build
-
-    def _tuple(self, args: tuple[Any, ...]) -> Read:
-        if len(args) == 2 and args[1] is Ellipsis:
-            inner = self._reader(args[0])
-            return tuple if inner is None else lambda raw: tuple([inner(part) for part in raw])
-        readers = [self._reader(a) for a in args]
-        return lambda raw: tuple(
-            [part if read is None else read(part) for read, part in zip(readers, raw, strict=True)]
-        )
-
-    def _union(self, args: tuple[Any, ...]) -> Read | None:
-        """Optional things, texts or numbers, and a rule's conditions: a pattern, or groups of patterns."""
-        plain = [a for a in args if a is not type(None)]
-        if set(plain) <= {str, float, int}:
-            return None
-        inner: Any = self._reader(plain[0])
-        if len(plain) == 1:
-            return inner and (lambda raw: None if raw is None else inner(raw))
-        groups: Any = self._reader(plain[1])
-        return lambda raw: (inner if isinstance(raw, int) else groups)(raw)
