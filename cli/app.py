@@ -11,10 +11,8 @@ from contextlib import suppress
 
 from ..engine.diagnostics.message import InferenceFault, InputError, Messages
 from ..engine.model.span import Span
-from ..engine.render.plain import clean
 from .commands import straight
 from .memory import kept
-from .page import err_page
 
 
 def main() -> None:
@@ -33,6 +31,7 @@ def main() -> None:
         sys.stdout.flush()
     except InputError as error:
         from ..engine.render.messages import messages_text
+        from .page import err_page
 
         _say(messages_text(error.messages, err_page()))
         code = 2
@@ -74,6 +73,7 @@ def _give_up_stdout() -> None:
 def _of_the_system(error: OSError) -> int:
     """A disk that is full, a name that is too long: nothing of ours, and nothing a traceback would explain."""
     from ..engine.render.messages import message_text
+    from .page import err_page
 
     messages, reason = Messages(), (error.strerror or str(error)).lower()
     if error.filename is None:
@@ -106,5 +106,7 @@ def _unexpected(error: Exception) -> int:
 
 
 def _say(text: str) -> None:
+    from ..engine.render.plain import clean
+
     with suppress(OSError):
         print(clean(text), file=sys.stderr, flush=True)
