@@ -15,9 +15,7 @@ from ..engine.load.validate import validate
 from ..engine.measure.log_readings import check_names, check_readings
 from ..engine.model.case import Case
 from ..engine.model.program import Program
-from ..engine.render.messages import messages_text
 from .memory import kept
-from .page import err_page
 
 
 class Format(StrEnum):
@@ -49,6 +47,9 @@ def read_case(path: Path, program: Program) -> Case:
     if messages.errors:
         raise InputError(messages)
     if messages.items:
+        from ..engine.render.messages import messages_text
+        from .page import err_page
+
         print(messages_text(messages, err_page()), file=sys.stderr)
     return case
 

@@ -106,8 +106,9 @@ def _layout() -> str:
         Path(__file__).parent,
         Path(program.__file__).parent,
     ):  # a changed loader may read files otherwise
-        for source in sorted(room.glob("*.py")):
-            names.append(f"{source.name}:{source.stat().st_size}:{source.stat().st_mtime_ns}")
+        with os.scandir(room) as listed:
+            sources = sorted((s.name, s.stat()) for s in listed if s.name.endswith(".py"))
+        names += [f"{name}:{seen.st_size}:{seen.st_mtime_ns}" for name, seen in sources]
     for name in ("pack.schema.json", "content.schema.json"):
         names.append(hashlib.sha256((SCHEMAS / name).read_bytes()).hexdigest())
     return "|".join(names)

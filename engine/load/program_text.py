@@ -25,6 +25,7 @@ TYPES: tuple[type, ...] = tuple(
     }
 )
 _EFFECTS = field_names(rule.Alternative).index("effects")
+_SPAN: Callable[[tuple[Any, ...]], span.Span] = partial(tuple.__new__, span.Span)  # without a call in between
 Read = Callable[[Any], Any]
 
 
@@ -159,8 +160,7 @@ class _Reading:
         if kind in TYPES:
             return self._record(kind)
         if kind is span.Span:
-            files, make = self.files, span.Span
-            return lambda raw: make(files[raw[0]], *raw[1:])
+            return self._place
         origin, args = get_origin(kind), get_args(kind)
         if origin in (Union, UnionType):
             return self._union(args)
@@ -172,6 +172,10 @@ class _Reading:
             inner = self._reader(args[1])
             return None if inner is None else lambda raw: {k: inner(v) for k, v in raw.items()}
         return None
+
+    def _place(self, raw: list[Any]) -> span.Span:
+        file, line, column, length = raw
+        return _SPAN((self.files[file], line, column, length))
 
     def _record(self, kind: Any, make: Any = None) -> Read:
         meant, said = _meanings(), kind.__annotations__

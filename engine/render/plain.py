@@ -22,13 +22,15 @@ def clean(text: object) -> str:
     return "".join(c if c in _SAFE or unicodedata.category(c)[0] != "C" else "\ufffd" for c in told)
 
 
-_STEERS = re.compile("[\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff]")
+_STEERS = (
+    "[\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff]"  # compiled at first use
+)
 
 
 def as_json(data: Any) -> str:
     """Indented JSON; what could steer a terminal is written as its number, which is the same text to a program."""
     text = json.dumps(data, indent=1, ensure_ascii=False)
-    return _STEERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n"
+    return re.sub(_STEERS, lambda found: f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
 @dataclass(frozen=True, slots=True)
