@@ -141,4 +141,6 @@ class _Fields:
         listed = [
             (n, type_, dataclasses.field(**given.get(n, {}))) for n, type_ in kind.__annotations__.items()
         ]
-        return dataclasses.make_dataclass(kind.__name__, listed).__dataclass_fields__  # type: ignore[attr-defined]
+        made = dataclasses.make_dataclass(kind.__name__, listed)
+        kind.__dataclass_fields__ = made.__dataclass_fields__  # type: ignore[attr-defined]
+        return kind.__dataclass_fields__
