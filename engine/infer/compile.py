@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 
 from ..diagnostics.message import InputError, Messages
 from ..model.program import Program
 from ..model.record import dataclass
 from ..model.rule import Alternative, Pattern
 from .encode import CHUNK
-from .markers import Markers, number_of, number_patterns
+from .markers import Markers, number_of, number_questions, number_records
 
 FAN = 20
 MAX_RULES = 4000
@@ -64,26 +65,47 @@ def late_kind(stratum: int) -> str:
 
 
 def compile_program(program: Program) -> Compiled:
-    """Compile; InputError at the rule when a limit of the verified part is passed."""
-    markers = number_patterns(program)
-    conditions = {a.id: _conditions(a, markers) for a in program.alternatives}
+    """Compile all of it; InputError at the rule when a limit of the verified part is passed."""
+    return compile_rules(program.alternatives, number_questions(program))
+
+
+def compile_rules(alternatives: Sequence[Alternative], markers: Markers) -> Compiled:
+    """Compile some alternatives of the program whose questions are numbered."""
+    number_records(alternatives, markers)
+    conditions = {a.id: _conditions(a, markers) for a in alternatives}
     per_kind = Counter(c.kind for cs in conditions.values() for c in cs)
     kinds = sorted(per_kind)
     count = max(1, int(len(kinds) ** 0.5))
     buckets = {kind: f"b{i % count}" for i, kind in enumerate(kinds)}
-    _check_limits(program, conditions, per_kind, buckets)
+    _check_limits(alternatives, conditions, per_kind, buckets)
     heads = {kind: f'{{"kb":"{buckets[kind]}"}},{{"k":{json.dumps(kind)}}}' for kind in kinds}
     used: Counter[str] = Counter()
     rules, aliases = [], {}
-    for a in program.alternatives:
+    for a in alternatives:
         rules.append(_rule(a, conditions[a.id], per_kind, heads, used))
         first = len(conditions[a.id]) - len(a.records)
         aliases[a.id] = tuple(range(first, len(conditions[a.id])))
     rules.append(f'"{WARM}":{{"all":[{{"m":{{"$and":[{{"kb":"{WARM}"}},{{"k":"{WARM}"}}]}}}}],"dist":0}}')
     text = "{" + ",".join(rules) + "}"
-    _check_names(program, {p for cs in conditions.values() for c in cs for p in c.marks})
+    _check_names(alternatives, {p for cs in conditions.values() for c in cs for p in c.marks})
     lengths = {id_: len(found) for id_, found in conditions.items()}
     return Compiled(text, buckets, frozenset(kinds), markers, aliases, lengths)
+
+
+def within_limits(program: Program) -> bool:
+    """Whether it is clear without compiling that all of a program passes the limits, so that a part of it may do."""
+    records = [a.records for a in program.alternatives]
+    return (
+        len(records) <= MAX_RULES
+        and sum(map(len, records)) <= FAN**3
+        and max(map(len, records), default=0) + 2
+        <= MAX_CONDITIONS  # and what holds of the whole case, early and late
+        and all(len(set(names)) == len(names) for rs in records for p in rs if (names := _names(p)))
+    )
+
+
+def _names(pattern: Pattern) -> list[str]:
+    return [n for n in (pattern.variable, pattern.relation_variable, pattern.place) if n[:1] == "$"]
 
 
 def _conditions(a: Alternative, markers: Markers) -> list[Condition]:
@@ -150,10 +172,13 @@ def _rule(
 
 
 def _check_limits(
-    program: Program, conditions: dict[str, list[Condition]], per_kind: Counter[str], buckets: dict[str, str]
+    alternatives: Sequence[Alternative],
+    conditions: dict[str, list[Condition]],
+    per_kind: Counter[str],
+    buckets: dict[str, str],
 ) -> None:
     messages = Messages()
-    for a in program.alternatives:
+    for a in alternatives:
         found = conditions[a.id]
         if len(found) > MAX_CONDITIONS or any(len(c.joins) >= MAX_JOINS for c in found):
             text = f"`{a.rule.id}` needs {len(found)} conditions; at most {MAX_CONDITIONS}"
@@ -168,9 +193,9 @@ def _check_limits(
                 text = f"more than {FAN**3} conditions look at `{c.kind}`"
                 messages.add("KN240", text, a.rule.span, next_step="use fewer, larger rules")
     children = Counter(buckets.values())
-    if len(program.alternatives) > MAX_RULES or max(children.values(), default=0) > PER_PARENT:
-        spans = [program.alternatives[-1].rule.span] if program.alternatives else []
-        text = f"{len(program.alternatives)} rules after expansion; at most {MAX_RULES}"
+    if len(alternatives) > MAX_RULES or max(children.values(), default=0) > PER_PARENT:
+        spans = [alternatives[-1].rule.span] if alternatives else []
+        text = f"{len(alternatives)} rules after expansion; at most {MAX_RULES}"
         messages.add("KN240", text, *spans, next_step="split the packs")
     if messages.errors:
         raise InputError(messages)
@@ -184,7 +209,7 @@ def fnv(name: str) -> int:
     return h
 
 
-def _check_names(program: Program, marks: set[str]) -> None:
+def _check_names(alternatives: Sequence[Alternative], marks: set[str]) -> None:
     seen: dict[int, str] = {}
     reserved = {"k", "kb", "_", "s", "p", "x", "id", "sid", "$s", "$forward", "$m"}
     for name in sorted(marks | reserved):
@@ -192,7 +217,5 @@ def _check_names(program: Program, marks: set[str]) -> None:
         if other != name:
             messages = Messages()
             text = f"the engine cannot tell the properties `{name}` and `{other}` apart"
-            messages.add(
-                "KN240", text, program.alternatives[0].rule.span, next_step="report this; reorder rules"
-            )
+            messages.add("KN240", text, alternatives[0].rule.span, next_step="report this; reorder rules")
             raise InputError(messages)

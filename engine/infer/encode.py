@@ -15,8 +15,8 @@ from ..model.catalogue import Test
 from ..model.outcome import ACROSS, ALL, BIT, POSSIBLE, PROVISIONAL, Record
 from ..model.places import meets
 from ..model.program import Program
-from ..model.rule import Pattern
-from .markers import MADE, PARTS, Ask, Group, Markers, part_rows
+from ..model.rule import Alternative, Pattern
+from .markers import GIVEN, MADE, PARTS, Ask, Group, Markers, part_rows
 
 CHUNK = 40  # the engine repeats a whole record with each firing, so wide ones cost
 MAYBE, ASSUMED = BIT[POSSIBLE], BIT[PROVISIONAL]
@@ -185,6 +185,25 @@ class Reading:
             ):
                 found |= mask
         return found
+
+
+def relevant(reading: Reading) -> list[Alternative]:
+    """The alternatives that can fire in a case: what they ask of all of it holds in some pass, and of each part,
+    and each result, they ask for there is one. Only a case has those, no rule makes them."""
+    case, conjunctions, bodies = reading.case, reading.markers.conjunctions, reading.conjunctions()
+    there = {(kind, of) for kind, of, *_ in case.slots if kind in PARTS}
+    there |= {("result", operation) for operation, _ in case.standing}
+    kinds = {kind for kind, _ in there}
+    return [
+        a
+        for a in reading.program.alternatives
+        if ((body := conjunctions.get(a.id)) is None or bodies[body])
+        and all(
+            p.kind not in GIVEN
+            or (any((p.kind, s) in there for s in p.subjects) if p.subjects else p.kind in kinds)
+            for p in a.records
+        )
+    ]
 
 
 _OPS: dict[str, Callable[[Any, Any], bool]] = {

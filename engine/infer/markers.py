@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from ..model.case import Slot
 from ..model.catalogue import Test, Value
@@ -14,6 +14,7 @@ from ..model.rule import Alternative, Pattern
 
 MADE = ("derived", "severity", "planned", "fitted")
 PARTS = ("touched", "damaged")
+GIVEN = (*PARTS, "result")
 Group = tuple[Pattern, ...]
 
 
@@ -70,8 +71,8 @@ class Markers:
     late_groups: list[tuple[int, tuple[Group, ...]]] = field(default_factory=list)
 
 
-def number_patterns(program: Program) -> Markers:
-    """Give every conjunction of ground patterns and every record pattern its marker."""
+def number_questions(program: Program) -> Markers:
+    """Give every question to a case, and every conjunction of ground patterns, its number."""
     markers = Markers()
     for a in program.alternatives:
         early = tuple(g for g in a.unless if not any(p.kind in MADE for p in g))
@@ -84,13 +85,18 @@ def number_patterns(program: Program) -> Markers:
             markers.late_groups.append((a.stratum, late))
             for group in late:
                 _asked([p for p in group if p.kind == "fitted" or p.kind not in MADE], markers, program)
+    return markers
+
+
+def number_records(rules: Sequence[Alternative], markers: Markers) -> None:
+    """Give the record patterns of some alternatives their numbers, and the conjunctions they carry."""
+    for a in rules:
         for pattern in a.records:
-            _number(pattern, markers, program)
+            _number(pattern, markers)
         _carry(a, markers)
-    alone = {_plain(p) for a in program.alternatives for p in a.records if _alone(p, a)}
+    alone = {_plain(p) for a in rules for p in a.records if _alone(p, a)}
     markers.with_planned = [(n, p) for n, p in markers.others if p.kind == "procedure" and p not in alone]
     markers.others = [(n, p) for n, p in markers.others if p.kind != "procedure" or p in alone]
-    return markers
 
 
 def _carry(a: Alternative, markers: Markers) -> None:
@@ -190,7 +196,7 @@ def made_markers(record: Record, markers: Markers) -> list[int]:
     return [number for number, where in both if not where or meets(where, record.place)]
 
 
-def _number(written: Pattern, markers: Markers, program: Program) -> None:
+def _number(written: Pattern, markers: Markers) -> None:
     pattern = _plain(written)
     number = markers.numbers.get(pattern)
     if number is not None:
