@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Set
+from functools import lru_cache
 
 from ..infer.lines import Found
 from ..model.answers import ACTION_WORDS
@@ -29,23 +30,48 @@ class Evidence:
     outcome: Outcome
     found: Found
     by_id: Mapping[str, Alternative] = field(init=False)
+    by_kind: Mapping[str, list[Slot]] = field(init=False)
+    unanswered: Set[Slot] = field(init=False)
     _open: dict[Record, frozenset[Slot]] = field(default_factory=dict)
+    _open_asked: dict[str, frozenset[Slot]] = field(default_factory=dict)
+    _asked: dict[str, tuple[list[FactSeen], list[FactSeen]]] = field(default_factory=dict)
+    _records: dict[Record, FactSeen] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.by_id = alternatives_by_id(self.program)
+        by_kind: dict[str, list[Slot]] = {}
+        for slot in self.case.slots:
+            by_kind.setdefault(slot[0], []).append(slot)
+        self.by_kind = by_kind
+        self.unanswered = {slot for slot, state in self.case.slots.items() if state.known is None}
 
     def support(self, firing: Firing, standing: str = PROVISIONAL) -> Support:
         """A firing with its rule's reason and sources and the facts it matched."""
-        rule = self.by_id[firing.alternative].rule
+        return self.supports([firing], standing)[0]
+
+    def supports(self, firings: Iterable[Firing], standing: str = PROVISIONAL) -> tuple[Support, ...]:
+        """One support per rule and strength, with the facts of all its firings; rules in fixed order."""
+        strengths = self.found.strengths[standing]
+        found: dict[tuple[str, str], list[Firing]] = {}
+        for firing in firings:
+            rule = self.by_id[firing.alternative].rule
+            found.setdefault((rule.id, strengths.of(firing, rule)), []).append(firing)
+        return tuple([self._support(key[1], found[key]) for key in sorted(found)])
+
+    def _support(self, strength: str, firings: list[Firing]) -> Support:
+        rule = self.by_id[firings[0].alternative].rule
+        cited = _cited(self.program)
+        if rule.id not in cited:
+            cited[rule.id] = tuple([self.source(c) for c in rule.source])
         return Support(
             rule=rule.id,
             pack=rule.pack,
             title=rule.title,
             why=rule.why,
             note=rule.note,
-            strength=self.found.strengths[standing].firings.get(firing, rule.strength),
-            sources=tuple(self.source(c) for c in rule.source),
-            facts=tuple(self.facts(firing)),
+            strength=strength,
+            sources=cited[rule.id],
+            facts=self.facts(*firings),
             replaces=rule.replaces,
             at=rule.span,
         )
@@ -55,35 +81,42 @@ class Evidence:
         source = self.program.sources[citation.source]
         return SourceSeen(source.id, source.title, citation.at, source.kind, source.from_memory)
 
-    def facts(self, firing: Firing) -> Iterator[FactSeen]:
-        """The facts a firing matched; what it needed to be absent comes last."""
-        a = self.by_id[firing.alternative]
-        seen: set[tuple[str, str]] = set()
-        for fact in self._all_facts(a, firing):
-            if (fact.slot, fact.value) not in seen:
-                seen.add((fact.slot, fact.value))
-                yield fact
+    def facts(self, *firings: Firing) -> tuple[FactSeen, ...]:
+        """The facts firings matched, each once; what a firing needed to be absent comes last."""
+        found: dict[tuple[str, str, str], FactSeen] = {}
+        for firing in firings:
+            asked, absent = self._asked.get(firing.alternative) or self._ask(firing.alternative)
+            for fact in (*asked, *map(self.record_seen, firing.records), *absent):
+                found.setdefault((fact.slot, fact.value, fact.origin), fact)
+        return tuple(found.values())
 
-    def _all_facts(self, a: Alternative, firing: Firing) -> Iterator[FactSeen]:
+    def _ask(self, id_: str) -> tuple[list[FactSeen], list[FactSeen]]:
+        """What an alternative asks of the case, and what of the case it needed to be absent."""
+        asked, absent = list[FactSeen](), list[FactSeen]()
+        a = self.by_id[id_]
         for pattern in a.ground:
             for slot in self.slots(pattern):
                 state = self.case.state(slot)
                 alone = len(pattern.subjects) == 1 or (pattern.subjects and state.known is None)
                 if alone or slot_true(pattern.test, state):
-                    yield self.seen(slot, pattern.test)
-        for record in firing.records:
-            yield self.record_seen(record)
+                    asked.append(self.seen(slot, pattern.test))
         for group in a.unless:
             for pattern in group:
-                if pattern.kind in MADE:
-                    continue
                 for slot in self.slots(pattern)[:6]:
                     state = self.case.state(slot)
                     if state.known is None or state.span.file:
-                        yield self.seen(slot, pattern.test)
+                        absent.append(self.seen(slot, pattern.test))
+        self._asked[id_] = asked, absent
+        return asked, absent
 
     def record_seen(self, record: Record) -> FactSeen:
         """A matched record as a fact."""
+        found = self._records.get(record)
+        if found is None:
+            found = self._records[record] = self._record_seen(record)
+        return found
+
+    def _record_seen(self, record: Record) -> FactSeen:
         if record.kind == "derived":
             return FactSeen(
                 _id(record),
@@ -165,14 +198,14 @@ class Evidence:
         if kind in MADE:
             return []
         if kind in ("touched", "damaged"):
-            return [s for s in self.case.slots if s[0] == kind and _part_fits(self.program, pattern, s)]
+            return [s for s in self.by_kind.get(kind, ()) if _part_fits(self.program, pattern, s)]
         if kind == "result":
             return [
                 ("result", o, p)
                 for o, p in self.case.standing
                 if not pattern.subjects or o in pattern.subjects
             ]
-        return [(kind, s) for s in pattern.subjects] or [s for s in self.case.slots if s[0] == kind]
+        return [(kind, s) for s in pattern.subjects] or self.by_kind.get(kind, [])
 
     def open_slots(self, record: Record) -> frozenset[Slot]:
         """The unanswered slots a made record rests on in the cautious reading, through all its supports."""
@@ -187,17 +220,26 @@ class Evidence:
 
     def open_in(self, firing: Firing) -> set[Slot]:
         """The unanswered slots one firing rests on."""
-        a, united = self.by_id[firing.alternative], set[Slot]()
+        asked = self._open_asked.get(firing.alternative)
+        united = set(self._ask_open(firing.alternative) if asked is None else asked)
         for record in firing.records:
             if record.kind in MADE:
                 united |= self.open_slots(record)
-            elif self.case.state(record_slot(record)).known is None:
-                united.add(record_slot(record))
-        for pattern in (*a.ground, *(p for g in a.unless for p in g)):
-            united |= {
-                s for s in self.slots(pattern) if s in self.case.slots and self.case.state(s).known is None
-            }
+            elif (slot := record_slot(record)) in self.unanswered:
+                united.add(slot)
         return united
+
+    def _ask_open(self, id_: str) -> frozenset[Slot]:
+        a = self.by_id[id_]
+        asked = (s for p in (*a.ground, *(p for g in a.unless for p in g)) for s in self.slots(p))
+        found = self._open_asked[id_] = frozenset(self.unanswered.intersection(asked))
+        return found
+
+
+@lru_cache(maxsize=8)
+def _cited(program: Program) -> dict[str, tuple[SourceSeen, ...]]:
+    """The sources of each rule asked about so far, for every case of a program."""
+    return {}
 
 
 def value_words(fact: str, value: Value, program: Program) -> str:
@@ -224,7 +266,7 @@ def _part_fits(program: Program, pattern: Pattern, slot: Slot) -> bool:
     if pattern.place and not pattern.place.startswith("$") and not meets(pattern.place, slot[2]):
         return False
     if pattern.relation and pattern.systems:
-        return bool(getattr(program.parts[slot[1]], pattern.relation) & frozenset(pattern.systems))
+        return not getattr(program.parts[slot[1]], pattern.relation).isdisjoint(pattern.systems)
     return True
 
 

@@ -7,20 +7,20 @@ matches only go and certain ones only come, so the set of open questions only sh
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from ..infer.lines import LineId, Strengths, find_lines, strengths
-from ..infer.made import effects
+from ..infer.lines import LineId, find_lines, how_strong
+from ..infer.made import Way
 from ..infer.run import infer
 from ..load.slots import with_answers
 from ..measure.standing import settle
 from ..model.case import Slot
 from ..model.catalogue import Value
-from ..model.outcome import FIRM, POSSIBLE, Firing, Fixpoint, Record
+from ..model.outcome import FIRM, POSSIBLE, Record
 from ..model.plan import Question
 from ..model.record import dataclass
-from ..model.rule import STRENGTHS
-from .facts import Evidence, record_slot
+from ..model.rule import STRENGTHS, Alternative
+from .facts import MADE, Evidence, record_slot
 
 PARTS, SCAN = "parts_final", "scan_pre_state"
 AREAS = {
@@ -38,12 +38,12 @@ AREAS = {
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A question with the lines that hang on it."""
+    """A question with the ids of the lines that hang on it, in order."""
 
     id: str
     slots: tuple[Slot, ...]
-    possible: frozenset[LineId]
-    provisional: frozenset[LineId]
+    possible: tuple[str, ...]
+    provisional: tuple[str, ...]
     weight: float
 
 
@@ -55,87 +55,110 @@ def questions(evidence: Evidence) -> list[Question]:
 
 def weigh(evidence: Evidence) -> list[Weighed]:
     """Open questions with the lines each one bears on, ranked."""
-    outcome = evidence.outcome
-    if all(state.known is not None for state in evidence.case.slots.values()):
+    if not evidence.unanswered:
         return []
-    certain = set(outcome[FIRM].firings)
-    open_firings = [f for f in outcome[POSSIBLE].firings if f not in certain]
-    decided: dict[Slot, frozenset[Slot]] = {}
-    direct = {f: _groups(evidence, f, decided) for f in open_firings}
-    usable = [f for f in outcome[POSSIBLE].firings if f in certain or not _rests_on_procedure(evidence, f)]
-    ceiling = strengths(evidence.program, Fixpoint(tuple(usable), outcome[POSSIBLE].made))
-    closure = _closure(evidence, open_firings, direct)
-    bearing: dict[str, tuple[set[LineId], set[LineId]]] = {}
-    there: set[Slot] = set()
-    for key, line in evidence.found.lines.items():
-        if _settled(evidence, key, ceiling):
-            continue
-        groups = closure.get(Record("planned", *key), frozenset()) | closure.get(
-            Record("drop", *key), frozenset()
-        )
-        fitted = _fitted_open(evidence, key[0]) if not line.firm_as else frozenset()
-        there |= fitted
-        for group in groups | {group_of(evidence, s) for s in fitted}:
-            pair = bearing.setdefault(group, (set(), set()))
-            pair[0 if line.standing == POSSIBLE else 1].add(key)
-    members = _members([*direct.values(), frozenset(there)], evidence)
-    found = [
-        Weighed(group, members[group], frozenset(maybe), frozenset(soon), _weight(evidence, maybe, soon))
-        for group, (maybe, soon) in bearing.items()
-    ]
+    lines, numbers = evidence.found.lines, _Numbers(evidence)
+    ceiling, open_ways = _uncertain(evidence)
+    hangs = _closure(evidence, open_ways, numbers)
+    bearing: dict[int, tuple[list[str], list[str]]] = {}
+    weights: dict[int, int] = {}
+    for name, key in sorted((_line_id(key), key) for key in lines):
+        line, record = lines[key], Record("planned", *key)
+        if line.firm_as and ceiling.get(record, line.firm_as) == line.firm_as:
+            continue  # no answer can change it any more: certain, and already as strong as it can become
+        on = hangs.get(record, 0) | hangs.get(Record("drop", *key), 0)
+        on |= 0 if line.firm_as else numbers.of(_fitted_open(evidence, key[0]))
+        maybe = line.standing == POSSIBLE
+        # lines already on the plan count most, required ones double; possible ones a little
+        worth = 0 if maybe else 1 + STRENGTHS.index(line.strength)
+        for number in _ones(on):
+            bearing.setdefault(number, ([], []))[0 if maybe else 1].append(name)
+            weights[number] = weights.get(number, 0) + worth
+    found = []
+    for number, (possible, provisional) in bearing.items():
+        id_, members = numbers.groups[number]
+        weight = weights[number] + 0.1 * len(possible)
+        found.append(Weighed(id_, tuple(sorted(members)), tuple(possible), tuple(provisional), weight))
     asked_in = {fact: place for place, fact in enumerate(evidence.program.facts)}
     return sorted(found, key=lambda w: (-w.weight, asked_in.get(w.id, len(asked_in)), w.id))
 
 
-def _fitted_open(evidence: Evidence, operation: str) -> frozenset[Slot]:
+def _ones(mask: int) -> Iterator[int]:
+    """The places of the ones in a mask."""
+    while mask:
+        yield (mask & -mask).bit_length() - 1
+        mask &= mask - 1
+
+
+class _Numbers:
+    """Questions by number: a set of them is a mask, which unites and compares at once."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        self.groups: list[tuple[str, set[Slot]]] = []
+        self.number: dict[str, int] = {}
+        self.masks: dict[Slot, int] = {}
+
+    def of(self, slots: Iterable[Slot]) -> int:
+        """The questions that unanswered slots belong to, and those of what decides the slots."""
+        mask = 0
+        for slot in slots:
+            known = self.masks.get(slot)
+            mask |= self._of(slot) if known is None else known
+        return mask
+
+    def _of(self, slot: Slot) -> int:
+        group = group_of(self.evidence, slot)
+        if group not in self.number:
+            self.number[group] = len(self.groups)
+            self.groups.append((group, set()))
+        number = self.number[group]
+        self.groups[number][1].add(slot)
+        self.masks[slot] = 1 << number | self.of(_decided_by(self.evidence, slot))
+        return self.masks[slot]
+
+
+def _fitted_open(evidence: Evidence, operation: str) -> list[Slot]:
     """The systems on which an operation hangs by itself, as long as none of them is known to be there."""
     slots: list[Slot] = [("fitted", s) for s in evidence.program.operations[operation].systems]
     by_law = evidence.outcome[FIRM].made
     if any("yes" in (evidence.case.state(s).known or ()) or Record(*s) in by_law for s in slots):
-        return frozenset()
-    return frozenset(s for s in slots if evidence.case.state(s).known is None)
+        return []
+    return [s for s in slots if s in evidence.unanswered]
 
 
-def _weight(evidence: Evidence, maybe: set[LineId], soon: set[LineId]) -> float:
-    """Lines already on the plan count most, required ones double; possible ones a little."""
-    lines = evidence.found.lines
-    return sum(1 + STRENGTHS.index(lines[k].strength) for k in soon) + 0.1 * len(maybe)
+def _uncertain(evidence: Evidence) -> tuple[Mapping[Record, str], list[Way]]:
+    """How strong records can become without a look-up, and the firings that are possible but not certain."""
+    certain = set(evidence.outcome[FIRM].firings)
+    usable, uncertain = list[Way](), list[Way]()
+    for way in evidence.found.strengths[POSSIBLE].ways:
+        a, makes, firings = way
+        rest = [f for f in firings if f not in certain]
+        if rest:
+            uncertain.append(Way(a, makes, rest))
+        if not rest or not any(p.kind == "procedure" for p in (*a.ground, *a.records)):
+            usable.append(way)
+        elif len(rest) < len(firings):
+            usable.append(Way(a, makes, [f for f in firings if f in certain]))
+    return how_strong(usable)[1], uncertain
 
 
-def _settled(evidence: Evidence, key: LineId, ceiling: Strengths) -> bool:
-    """A line no answer can change any more: certain, and already as strong as it can become."""
-    firm_as = evidence.found.lines[key].firm_as
-    return bool(firm_as) and ceiling.records.get(Record("planned", *key), firm_as) == firm_as
-
-
-def _rests_on_procedure(evidence: Evidence, firing: Firing) -> bool:
-    a = evidence.by_id[firing.alternative]
-    return any(p.kind == "procedure" for p in (*a.ground, *a.records))
-
-
-def _groups(evidence: Evidence, firing: Firing, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
-    """The unanswered slots a firing touches directly that somebody can answer, and what decides them."""
-    a, case = evidence.by_id[firing.alternative], evidence.case
-    found = {record_slot(r) for r in firing.records if r.kind not in ("derived", "severity", "planned")}
-    for pattern in a.ground:
-        found.update(evidence.slots(pattern))
+def _asks(evidence: Evidence, a: Alternative) -> set[Slot]:
+    """The unanswered slots an alternative touches directly and somebody can answer."""
+    asked = {slot for pattern in a.ground if pattern.kind != "procedure" for slot in evidence.slots(pattern)}
     for group in a.unless:
         for pattern in group:
-            found.update(s for s in evidence.slots(pattern) if s[0] in ("fact", "fitted", "code", "method"))
-    unanswered = {s for s in found if s in case.slots and case.slots[s].known is None and s[0] != "procedure"}
-    return frozenset(unanswered).union(*(_decided_by(evidence, s, decided) for s in unanswered))
+            if pattern.kind in ("fact", "fitted", "code", "method"):
+                asked.update(evidence.slots(pattern))
+    return asked & evidence.unanswered
 
 
-def _decided_by(evidence: Evidence, slot: Slot, decided: dict[Slot, frozenset[Slot]]) -> frozenset[Slot]:
+def _decided_by(evidence: Evidence, slot: Slot) -> list[Slot]:
     """The unanswered facts on which hangs what is assumed of a slot; a pack with a ring does not load."""
-    if slot not in decided:
-        facts = {"zone"} if slot[0] == "damaged" else set[str]()  # a hidden part in a hit zone is suspected
-        if slot[0] == "fact":
-            facts = {fact for a in evidence.program.facts[slot[1]].assume for fact, _ in a.when}
-        slots: set[Slot] = {("fact", f) for f in facts if ("fact", f) in evidence.case.slots}
-        unknown = {s for s in slots if evidence.case.slots[s].known is None}
-        decided[slot] = frozenset(unknown).union(*(_decided_by(evidence, s, decided) for s in unknown))
-    return decided[slot]
+    facts = ["zone"] if slot[0] == "damaged" else []  # a hidden part in a hit zone is suspected
+    if slot[0] == "fact":
+        facts = [fact for a in evidence.program.facts[slot[1]].assume for fact, _ in a.when]
+    return [s for fact in facts if (s := ("fact", fact)) in evidence.unanswered]
 
 
 def group_of(evidence: Evidence, slot: Slot) -> str:
@@ -150,58 +173,61 @@ def group_of(evidence: Evidence, slot: Slot) -> str:
     return subject if kind == "fact" else f"{kind}.{subject}"
 
 
-def _members(slots: Iterable[frozenset[Slot]], evidence: Evidence) -> dict[str, tuple[Slot, ...]]:
-    found: dict[str, set[Slot]] = {}
-    for united in slots:
-        for slot in united:
-            found.setdefault(group_of(evidence, slot), set()).add(slot)
-    return {group: tuple(sorted(members)) for group, members in found.items()}
-
-
-def _closure(
-    evidence: Evidence, firings: list[Firing], direct: Mapping[Firing, frozenset[Slot]]
-) -> dict[Record, frozenset[str]]:
+def _closure(evidence: Evidence, uncertain: list[Way], numbers: _Numbers) -> dict[Record, int]:
     """For each record made by an uncertain firing the questions it hangs on, through every chain."""
-    named = {f: frozenset(group_of(evidence, s) for s in direct[f]) for f in firings}
-    made = {f: tuple(effects(evidence.by_id[f.alternative], f.records, evidence.program)) for f in firings}
-    negative = _negative(evidence, firings)
-    hangs: dict[Record, frozenset[str]] = {}
-    changed = True
+    hangs: dict[Record, int] = {r: 0 for way in uncertain for r in way.makes}
+    negative: dict[tuple[str, str], list[Record]] = {}
+    for record in hangs:
+        negative.setdefault((record.kind, record.subject), []).append(record)
+    asked: dict[str, tuple[int, list[Record]]] = {}
+    chained: list[tuple[Iterable[Record], tuple[Record, ...]]] = []
+    of_record: dict[Record, int] = {}
+    for a, makes, firings in uncertain:
+        if a.id not in asked:
+            asked[a.id] = numbers.of(_asks(evidence, a)), _absent(a, negative)
+        mask, absent = asked[a.id]
+        rests_on = set(absent)
+        for firing in firings:
+            for record in firing.records:
+                if record not in of_record:
+                    of_record[record] = numbers.of(_of_case(evidence, record))
+                mask |= of_record[record]
+                if record in hangs:
+                    rests_on.add(record)
+        for record in makes:
+            hangs[record] |= mask
+        if rests_on:
+            chained.append((rests_on, makes))
+    changed = bool(chained)
     while changed:
         changed = False
-        for firing in firings:
-            groups = named[firing]
-            for record in (*firing.records, *negative[firing]):
-                groups = groups | hangs.get(record, frozenset())
-            for record in made[firing]:
-                before = hangs.get(record, frozenset())
-                if not groups <= before:
-                    hangs[record], changed = before | groups, True
+        for rests_on, makes in chained:
+            mask = 0
+            for record in rests_on:
+                mask |= hangs[record]
+            for record in makes:
+                if mask & ~hangs[record]:
+                    hangs[record] |= mask
+                    changed = True
     return hangs
 
 
-def _negative(evidence: Evidence, firings: list[Firing]) -> dict[Firing, tuple[Record, ...]]:
-    """Made records a firing depends on by their absence: what may make them keeps it from being certain."""
-    by_node: dict[tuple[str, str], list[Record]] = {}
-    for record in evidence.outcome[POSSIBLE].made:
-        by_node.setdefault((record.kind, record.subject), []).append(record)
-    found = {}
-    for firing in firings:
-        patterns = [p for group in evidence.by_id[firing.alternative].unless for p in group]
-        found[firing] = tuple(
-            r
-            for p in patterns
-            if p.kind in ("derived", "severity")
-            for s in p.subjects
-            for r in by_node.get((p.kind, s), ())
-        )
-    return found
+def _of_case(evidence: Evidence, record: Record) -> list[Slot]:
+    """The slot of a record of the case, if it is unanswered and somebody can answer it."""
+    if record.kind in MADE or record.kind == "procedure":
+        return []
+    slot = record_slot(record)
+    return [slot] if slot in evidence.unanswered else []
+
+
+def _absent(a: Alternative, made: Mapping[tuple[str, str], list[Record]]) -> list[Record]:
+    """Made records an alternative depends on by their absence: what may make them keeps it from being certain."""
+    patterns = (p for group in a.unless for p in group if p.kind in ("derived", "severity"))
+    return [r for p in patterns for s in p.subjects for r in made.get((p.kind, s), ())]
 
 
 def _question(evidence: Evidence, weighed: Weighed) -> Question:
     program, id_ = evidence.program, weighed.id
-    ids = tuple(sorted(_line_id(k) for k in weighed.provisional))
-    maybe = tuple(sorted(_line_id(k) for k in weighed.possible))
     spec = program.facts.get(id_)
     choices: dict[str, str] = {}
     if spec is not None:
@@ -219,7 +245,8 @@ def _question(evidence: Evidence, weighed: Weighed) -> Question:
             {m: m.replace("_", " ") for m in ("static", "dynamic", "both", "self_learn", "none")},
         )
     slots = tuple(".".join(s) for s in weighed.slots)
-    return Question(id_, ask, who, choices, help_, maybe, ids, ids, slots)
+    ids = weighed.provisional
+    return Question(id_, ask, who, choices, help_, weighed.possible, ids, ids, slots)
 
 
 def _line_id(key: LineId) -> str:

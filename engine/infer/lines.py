@@ -2,26 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from typing import Any
 
 from ..model.case import Case
-from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Outcome, Record
-from ..model.program import Program, alternatives_by_id
+from ..model.outcome import (
+    FIRM,
+    OPPOSITE,
+    POSSIBLE,
+    PROVISIONAL,
+    STANDINGS,
+    Firing,
+    Fixpoint,
+    Outcome,
+    Record,
+)
+from ..model.program import Program
 from ..model.record import dataclass
-from ..model.rule import INHERITED, STRENGTHS, strongest, weakest
-from .made import effects
+from ..model.rule import INHERITED, STRENGTHS, Rule, strongest, weakest
+from .made import Way, ways
 
 RESTS_ON = ("derived", "severity", "planned")
 LineId = tuple[str, str]
 
 
+class Makers(Mapping[Record, tuple[Firing, ...]]):
+    """The firings that made each record, gathered and put in order when somebody reads them."""
+
+    def __init__(self, found: Iterable[Way]) -> None:
+        self.ways: dict[Record, list[Way]] = {}
+        self.firings: dict[Record, tuple[Firing, ...]] = {}
+        for way in found:
+            for record in way.makes:
+                self.ways.setdefault(record, []).append(way)
+
+    def __getitem__(self, record: Record) -> tuple[Firing, ...]:
+        found = self.firings.get(record)
+        if found is None:
+            # sorted: the engines find firings in different orders, and a plan must not show which one found them
+            made_by = sorted([firing for way in self.ways[record] for firing in way.firings])
+            found = self.firings[record] = tuple(made_by)
+        return found
+
+    def get(self, record: Record, default: Any = ()) -> Any:
+        """The firings that made a record; none made one that is not there."""
+        return self[record] if record in self.ways else default
+
+    def __contains__(self, record: object) -> bool:
+        return record in self.ways
+
+    def __iter__(self) -> Iterator[Record]:
+        return iter(self.ways)
+
+    def __len__(self) -> int:
+        return len(self.ways)
+
+
 @dataclass(frozen=True, slots=True)
 class Strengths:
-    """How strong each firing and each made record of a pass is."""
+    """How strong each firing and each made record of a pass is, and which firings made it."""
 
-    firings: Mapping[Firing, str]
+    inherited: Mapping[Firing, str]
     records: Mapping[Record, str]
-    makers: Mapping[Record, tuple[Firing, ...]]
+    makers: Makers
+    ways: Sequence[Way]
+
+    def of(self, firing: Firing, rule: Rule) -> str:
+        """The strength of a firing of a rule."""
+        return self.inherited.get(firing, "") if rule.strength == INHERITED else rule.strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,31 +106,32 @@ class Found:
 
 def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
     """A chain is as strong as its strongest whole support, and a support as its weakest link."""
-    by_id = alternatives_by_id(program)
-    makers: dict[Record, list[Firing]] = {}
-    for firing in fixpoint.firings:
-        for record in effects(by_id[firing.alternative], firing.records, program):
-            makers.setdefault(record, []).append(firing)
-    firings = {f: by_id[f.alternative].rule.strength for f in fixpoint.firings}
-    inherited = [f for f, strength in firings.items() if strength == INHERITED]
-    for firing in inherited:
-        del firings[firing]
-    records = {
-        r: strongest(*found)
-        for r, fs in makers.items()
-        if (found := [firings[f] for f in fs if f in firings])
-    }
-    changed = bool(inherited)
+    found = ways(program, fixpoint.firings)
+    inherited, records = how_strong(found)
+    return Strengths(inherited, records, Makers(found), found)
+
+
+def how_strong(found: Iterable[Way]) -> tuple[dict[Firing, str], dict[Record, str]]:
+    """The strengths that firings inherit, and those of all records made."""
+    at: dict[str, list[Way]] = {s: [] for s in (*STRENGTHS, INHERITED)}
+    for way in found:
+        at[way.alternative.rule.strength].append(way)
+    inherited, records = dict[Firing, str](), dict[Record, str]()
+    for strength in STRENGTHS:  # a stronger one overwrites
+        for way in at[strength]:
+            for record in way.makes:
+                records[record] = strength
+    changed = True
     while changed:
         changed = False
-        for firing in inherited:
-            strength = _inherits(firing, records)
-            if strength and firings.get(firing) != strength:
-                firings[firing], changed = strength, True
-                for record in effects(by_id[firing.alternative], firing.records, program):
-                    records[record] = strongest(strength, records.get(record, strength))
-    # sorted: the engines find firings in different orders, and a plan must not show which one found them
-    return Strengths(firings, records, {r: tuple(sorted(fs)) for r, fs in makers.items()})
+        for way in at[INHERITED]:
+            for firing in way.firings:
+                strength = _inherits(firing, records)
+                if strength and inherited.get(firing) != strength:
+                    inherited[firing], changed = strength, True
+                    for record in way.makes:
+                        records[record] = strongest(strength, records.get(record, strength))
+    return inherited, records
 
 
 def _inherits(firing: Firing, records: Mapping[Record, str]) -> str:
@@ -94,91 +143,92 @@ def _inherits(firing: Firing, records: Mapping[Record, str]) -> str:
 def find_lines(program: Program, case: Case, outcome: Outcome) -> Found:
     """The lines of a case: firm within provisional or possible, each with its strength and firings."""
     by_standing: dict[str, Strengths] = {}
+    planned: dict[str, dict[Record, str]] = {}
+    fitted = there(program, case, outcome)
     for standing in STANDINGS:
         same = next((s for s in by_standing if outcome[s] is outcome[standing]), None)
         by_standing[standing] = by_standing[same] if same else strengths(program, outcome[standing])
-    planned = {s: _planned(program, case, outcome, by_standing, s) for s in STANDINGS}
-    lines: dict[LineId, LineFound] = {}
-    for key in sorted(set(planned[FIRM]) | set(planned[PROVISIONAL]) | set(planned[POSSIBLE])):
-        lines[key] = _line(key, planned, by_standing)
-    return Found(lines, _dropped(program, case, outcome, by_standing, lines), by_standing)
+        planned[standing] = _planned(program, outcome, by_standing, standing, fitted[standing])
+    firm, cautious, possible = (planned[s] for s in STANDINGS)
+    lines = {
+        (r.subject, r.place): _line(r, firm.get(r, ""), cautious.get(r, ""), possible.get(r, ""), by_standing)
+        for r in sorted(firm.keys() | cautious.keys() | possible.keys())
+    }
+    dropped = _dropped(program, outcome, by_standing, lines, fitted[PROVISIONAL])
+    return Found(lines, dropped, by_standing)
 
 
 def _line(
-    key: LineId, planned: Mapping[str, Mapping[LineId, str]], by_standing: Mapping[str, Strengths]
+    record: Record, firm_as: str, cautious: str, possible: str, by_standing: Mapping[str, Strengths]
 ) -> LineFound:
-    record = Record("planned", *key)
-    firm_as = planned[FIRM].get(key, "")
-    if key in planned[PROVISIONAL]:
-        strength = planned[PROVISIONAL][key]
-        if firm_as:
-            strength = strongest(strength, firm_as)
+    """One line from its strength in each pass, '' where it is not planned."""
+    if cautious:
+        strength = strongest(cautious, firm_as) if firm_as else cautious
         standing = FIRM if firm_as == strength else PROVISIONAL
         seen = FIRM if standing == FIRM and record not in by_standing[PROVISIONAL].makers else PROVISIONAL
+    elif firm_as:
+        strength, standing, seen = firm_as, FIRM, FIRM
     else:
-        strength, standing, seen = (
-            planned[POSSIBLE].get(key, firm_as),
-            FIRM if firm_as else POSSIBLE,
-            POSSIBLE,
-        )
-        if firm_as:
-            strength, seen = firm_as, FIRM
-    return LineFound(*key, standing, strength, firm_as, by_standing[seen].makers[record])
+        strength, standing, seen = possible, POSSIBLE, POSSIBLE
+    firings = by_standing[seen].makers[record]
+    return LineFound(record.subject, record.place, standing, strength, firm_as, firings)
 
 
 def _planned(
-    program: Program, case: Case, outcome: Outcome, by_standing: Mapping[str, Strengths], standing: str
-) -> dict[LineId, str]:
+    program: Program,
+    outcome: Outcome,
+    by_standing: Mapping[str, Strengths],
+    standing: str,
+    fitted: Set[str],
+) -> dict[Record, str]:
     """Planned and not dropped, with systems that may be there, as one standing sees it."""
-    opposite = {FIRM: POSSIBLE, POSSIBLE: FIRM}.get(standing, standing)
-    dropped = {(r.subject, r.place) for r in outcome[opposite].made if r.kind == "drop"}
-    found: dict[LineId, str] = {}
+    dropped = {(r.subject, r.place) for r in outcome[OPPOSITE[standing]].made if r.kind == "drop"}
+    strong, operations = by_standing[standing].records, program.operations
+    found: dict[Record, str] = {}
     for record in outcome[standing].made:
         if record.kind != "planned":
             continue
-        strength = by_standing[standing].records[record]
-        key = (record.subject, record.place)
-        if key in dropped and strength != STRENGTHS[-1]:
+        strength, systems = strong[record], operations[record.subject].systems
+        if strength != STRENGTHS[-1] and (record.subject, record.place) in dropped:
             continue
-        if is_fitted(program, case, outcome, standing, program.operations[record.subject].systems):
-            found[key] = strength
+        if not systems or not fitted.isdisjoint(systems):
+            found[record] = strength
     return found
 
 
-def is_fitted(program: Program, case: Case, outcome: Outcome, standing: str, systems: Iterable[str]) -> bool:
-    """Whether at least one of the systems is (or may be) there; true when none is asked for."""
-    systems = tuple(systems)
-    if not systems:
-        return True
-    for system in systems:
-        state = case.state(("fitted", system))
-        disputed = system in outcome.contradictions
-        if Record("fitted", system) in outcome[standing].made and not disputed:
-            return True
-        if state.known is None or disputed:
-            if standing != FIRM:
-                return True
-        elif "yes" in state.known:
-            return True
-    return False
+def there(program: Program, case: Case, outcome: Outcome) -> dict[str, set[str]]:
+    """The systems that are there (or may be), as each standing sees it: by what is said, or by law."""
+    said, doubted = set[str](), set(outcome.contradictions)
+    for system in program.systems:
+        known = case.state(("fitted", system)).known
+        if known is None:
+            doubted.add(system)
+        elif "yes" in known:
+            said.add(system)
+    said.difference_update(outcome.contradictions)
+    found = {}
+    for standing in STANDINGS:
+        by_law = {r.subject for r in outcome[standing].made if r.kind == "fitted"}
+        by_law.difference_update(outcome.contradictions)
+        found[standing] = said | by_law if standing == FIRM else said | by_law | doubted
+    return found
 
 
 def _dropped(
     program: Program,
-    case: Case,
     outcome: Outcome,
     by_standing: Mapping[str, Strengths],
     lines: Mapping[LineId, LineFound],
+    fitted: Set[str],
 ) -> dict[LineId, Dropped]:
     """What the cautious reading asked for and did not keep, with what took it off."""
     makers = by_standing[PROVISIONAL].makers
+    kept = {key for key, line in lines.items() if line.standing != POSSIBLE}
+    asked = (r for r in outcome[PROVISIONAL].made if r.kind == "planned")
     found: dict[LineId, Dropped] = {}
-    for record in sorted(outcome[PROVISIONAL].made):
+    for record in sorted(r for r in asked if (r.subject, r.place) not in kept):
         key = (record.subject, record.place)
-        if record.kind != "planned" or (key in lines and lines[key].standing != POSSIBLE):
-            continue
-        drop = makers.get(Record("drop", *key), ())
         systems = program.operations[record.subject].systems
-        gone = () if is_fitted(program, case, outcome, PROVISIONAL, systems) else systems
-        found[key] = Dropped(*key, makers[record], drop, gone)
+        gone = systems if fitted.isdisjoint(systems) else ()
+        found[key] = Dropped(*key, makers[record], makers.get(Record("drop", *key), ()), gone)
     return found

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
-from ..model.outcome import Record
+from ..model.outcome import Firing, Record
 from ..model.places import expand
 from ..model.program import Program
 from ..model.rule import Alternative
@@ -13,44 +14,80 @@ from ..model.rule import Alternative
 KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted", "severity": "severity"}
 
 
-def bindings(a: Alternative, records: tuple[Record, ...]) -> dict[str, str]:
-    """The names an alternative bound in its records."""
-    bound: dict[str, str] = {}
-    for pattern, record in zip(a.records, records, strict=True):
-        if pattern.variable:
-            bound[pattern.variable] = record.subject
-        if pattern.relation_variable:
-            bound[pattern.relation_variable] = record.system
-        if pattern.place.startswith("$"):
-            bound[pattern.place] = record.place
-    return bound
-
-
 def binds(a: Alternative) -> bool:
     """Whether what an alternative makes may differ from match to match."""
-    return any(p.variable or p.relation_variable or p.place.startswith("$") for p in a.records)
+    return any(True for _ in _names(a))
 
 
 def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tuple[Record, ...]:
     """The records a firing makes; worked out once per program for each way an alternative can bind its names."""
-    known = _KNOWN.get(program)
-    if known is None:
-        known = _KNOWN[program] = {}
-    fixed = known.get(a.id)
-    if fixed:
-        return fixed
-    if fixed is None and not binds(a):
-        known[a.id] = tuple(_effects(a, {}, program))
-        return known[a.id]
-    known[a.id] = ()  # it binds names: one entry for each way
-    bound = bindings(a, records)
-    key = (a.id, *bound.values())
-    if key not in known:
-        known[key] = tuple(_effects(a, bound, program))
-    return known[key]
+    making = _makings(program)[a.id]
+    return making.made(making.values(records), program)
 
 
-_KNOWN: WeakKeyDictionary[Program, dict[str | tuple[str, ...], tuple[Record, ...]]] = WeakKeyDictionary()
+class Way(NamedTuple):
+    """Firings of one alternative that bind the same names, and so make the same."""
+
+    alternative: Alternative
+    makes: tuple[Record, ...]
+    firings: list[Firing]
+
+
+def ways(program: Program, firings: Iterable[Firing]) -> list[Way]:
+    """The firings by what they make, as they come."""
+    makings, found = _makings(program), dict[tuple[str, tuple[str, ...]], Way]()
+    for firing in firings:
+        id_, records = firing
+        making = makings[id_]
+        values = making.values(records) if making.names else ()
+        key = id_, values
+        way = found.get(key)
+        if way is None:
+            found[key] = Way(making.alternative, making.made(values, program), [firing])
+        else:
+            way.firings.append(firing)
+    return list(found.values())
+
+
+class _Making:
+    """What an alternative makes, by the values of the names it binds."""
+
+    def __init__(self, a: Alternative) -> None:
+        self.alternative, self.names = a, dict(_names(a))
+        self.at = tuple(self.names.values())
+        self.known: dict[tuple[str, ...], tuple[Record, ...]] = {}
+
+    def values(self, records: tuple[Record, ...]) -> tuple[str, ...]:
+        return tuple([records[i][j] for i, j in self.at])
+
+    def made(self, values: tuple[str, ...], program: Program) -> tuple[Record, ...]:
+        made = self.known.get(values)
+        if made is None:
+            bound = dict(zip(self.names, values, strict=True))
+            made = self.known[values] = tuple(dict.fromkeys(_effects(self.alternative, bound, program)))
+        return made
+
+
+def _makings(program: Program) -> dict[str, _Making]:
+    found = _MAKINGS.get(program)
+    if found is None:
+        found = _MAKINGS[program] = {a.id: _Making(a) for a in program.alternatives}
+    return found
+
+
+_MAKINGS: WeakKeyDictionary[Program, dict[str, _Making]] = WeakKeyDictionary()
+SUBJECT, PLACE, SYSTEM = 1, 2, 3  # where in a record
+
+
+def _names(a: Alternative) -> Iterator[tuple[str, tuple[int, int]]]:
+    """The names an alternative binds, each with the record and the field that give its value."""
+    for i, pattern in enumerate(a.records):
+        if pattern.variable:
+            yield pattern.variable, (i, SUBJECT)
+        if pattern.relation_variable:
+            yield pattern.relation_variable, (i, SYSTEM)
+        if pattern.place.startswith("$"):
+            yield pattern.place, (i, PLACE)
 
 
 def _effects(a: Alternative, bound: dict[str, str], program: Program) -> Iterator[Record]:

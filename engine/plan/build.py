@@ -11,11 +11,10 @@ from ..infer.lines import LineFound, find_lines
 from ..infer.run import infer
 from ..load.log import in_time_order
 from ..measure.standing import settle
-from ..model.case import Case, Procedure
+from ..model.case import Case, Procedure, Slot
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
 from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
-from ..model.record import replace
 from ..model.version import VERSION
 from .order import in_order, predecessors, working_order
 from .picture import picture
@@ -86,7 +85,9 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
     standing = POSSIBLE if possible else PROVISIONAL
     done = progress(evidence, (found.operation, found.place))
     looked_up = case.procedures.get(found.operation)
-    open_slots = evidence.open_slots(Record("planned", found.operation, found.place))
+    open_slots: Iterable[Slot] = ()
+    if found.standing != FIRM:
+        open_slots = evidence.open_slots(Record("planned", found.operation, found.place))
     return Line(
         id=line_id((found.operation, found.place)),
         operation=found.operation,
@@ -99,14 +100,14 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
         standing=found.standing,
         firm_as=found.firm_as,
         progress=done.state,
-        because=_merged(evidence.support(f, standing) for f in firings),
+        because=evidence.supports(firings, standing),
         holds=done.holds,
         after=tuple(line_id(a) for a in after),
         needs=operation.needs,
         record=tuple({"name": r.name, "unit": r.unit, "limit": r.limit} for r in operation.record),
         cautions=operation.cautions,
         procedure=None if looked_up is None else _procedure(looked_up),
-        waits_for=tuple(sorted(slot_id(s) for s in open_slots)) if found.standing != "firm" else (),
+        waits_for=tuple(sorted(map(slot_id, open_slots))),
         results=done.results,
         waiver=done.waiver,
         void_because=done.void_because,
@@ -122,18 +123,6 @@ def _there(evidence: Evidence, system: str) -> bool:
     return "yes" in evidence.case.state(("fitted", system)).value
 
 
-def _merged(supports: Iterable[Support]) -> tuple[Support, ...]:
-    """One support per rule and strength, its facts united; rules in fixed order."""
-    found: dict[tuple[str, str], Support] = {}
-    for support in supports:
-        key = (support.rule, support.strength)
-        if key in found:
-            facts = dict.fromkeys((*found[key].facts, *support.facts))
-            support = replace(found[key], facts=tuple(facts))
-        found[key] = support
-    return tuple(found[key] for key in sorted(found))
-
-
 def _severity(evidence: Evidence, standing: str) -> tuple[int, tuple[Support, ...]]:
     """The highest severity level a reading of the unknowns reaches, and the rules that reach it."""
     strengths = evidence.found.strengths[standing]
@@ -142,7 +131,7 @@ def _severity(evidence: Evidence, standing: str) -> tuple[int, tuple[Support, ..
         return 0, ()
     top = max(levels)
     firings = strengths.makers[Record("severity", str(top))]
-    return top, _merged(evidence.support(f, standing) for f in firings)
+    return top, evidence.supports(firings, standing)
 
 
 def _disputes(evidence: Evidence, outcome: Outcome) -> Iterable[Notice]:

@@ -181,7 +181,7 @@ def _was_void(line: Line, result: ResultSeen) -> bool:
 
 
 def _strength(evidence: Evidence, firing: Firing) -> str:
-    return evidence.found.strengths[PROVISIONAL].firings.get(firing, "")
+    return evidence.found.strengths[PROVISIONAL].of(firing, evidence.by_id[firing.alternative].rule)
 
 
 def _dropped(comparison: _Comparison, line: Line) -> Change:

@@ -180,7 +180,7 @@ class Side:
     def makers(self, record: Record, standing: str) -> Mapping[Firing, str]:
         """The firings that made a record, each with its strength."""
         strengths = self.found.strengths[standing]
-        return {f: strengths.firings.get(f, "") for f in strengths.makers.get(record, ())}
+        return {f: strengths.of(f, self.by_id[f.alternative].rule) for f in strengths.makers.get(record, ())}
 
     def rules(self, record: Record, standing: str) -> Makers:
         """The rules that made a record, each at its strongest."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ..infer.lines import is_fitted, strengths
+from ..infer.lines import strengths, there
 from ..infer.run import infer
 from ..load.slots import assemble
 from ..load.values import number
@@ -12,7 +12,7 @@ from ..model.answers import DATE_FACT
 from ..model.case import Answers, Case
 from ..model.catalogue import Value
 from ..model.outcome import POSSIBLE, PROVISIONAL
-from ..model.program import Program
+from ..model.program import Program, alternatives_by_id
 from ..model.record import dataclass
 from ..model.rule import STRENGTHS
 
@@ -100,20 +100,21 @@ def _asks(program: Program, column: Column, anyway: set[tuple[str, str, str]]) -
     case = Case(column.id, date, {}, assemble(answers, program), {}, (), {}, ())
     outcome = infer(program, case)
     found: Asks = {}
+    by_id = alternatives_by_id(program)
     for standing in (POSSIBLE, PROVISIONAL):
-        supports = strengths(program, outcome[standing])
+        supports, fitted = strengths(program, outcome[standing]), there(program, case, outcome)[standing]
         for record, firings in supports.makers.items():
             if record.kind != "planned":
                 continue
             systems = program.operations[record.subject].systems
-            if not is_fitted(program, case, outcome, standing, systems):
+            if systems and fitted.isdisjoint(systems):
                 continue
             for firing in firings:
-                rule = firing.alternative.partition("#")[0]
+                rule = by_id[firing.alternative].rule
                 for system in systems or (WHOLE_VEHICLE,):
-                    key = (system, record.subject, rule)
+                    key = (system, record.subject, rule.id)
                     how = ALONE if standing == PROVISIONAL else ANYWAY if key in anyway else MORE
-                    ask = Ask(record.subject, rule, supports.firings[firing], how)
+                    ask = Ask(record.subject, rule.id, supports.of(firing, rule), how)
                     if key not in found or _order(ask) < _order(found[key]):
                         found[key] = ask
     return found

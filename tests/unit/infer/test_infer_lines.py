@@ -72,7 +72,7 @@ def test_strength_settles_on_rings_of_conclusions() -> None:
 def test_nothing_fired_has_no_strength() -> None:
     pack = program(rule("A", [fact("f", "red")], plan("o")), facts=RED)
     empty = strengths(pack, Fixpoint((), frozenset()))
-    assert (dict(empty.firings), dict(empty.records)) == ({}, {})
+    assert (dict(empty.inherited), dict(empty.records)) == ({}, {})
 
 
 def test_a_line_can_be_certain_at_one_strength_and_assumed_at_another() -> None:
