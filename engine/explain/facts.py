@@ -36,9 +36,12 @@ class Evidence:
     _open_asked: dict[str, frozenset[Slot]] = field(default_factory=dict)
     _asked: dict[str, tuple[list[FactSeen], list[FactSeen]]] = field(default_factory=dict)
     _records: dict[Record, FactSeen] = field(default_factory=dict)
+    _seen: dict[tuple[Slot, bool, str], FactSeen] = field(default_factory=dict)
+    _supports: dict[tuple[str, tuple[Firing, ...]], Support] = field(default_factory=dict)
+    _cited: dict[str, tuple[SourceSeen, ...]] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.by_id = alternatives_by_id(self.program)
+        self.by_id, self._cited = alternatives_by_id(self.program), _cited(self.program)
         by_kind: dict[str, list[Slot]] = {}
         for slot in self.case.slots:
             by_kind.setdefault(slot[0], []).append(slot)
@@ -56,11 +59,17 @@ class Evidence:
         for firing in firings:
             rule = self.by_id[firing.alternative].rule
             found.setdefault((rule.id, strengths.of(firing, rule)), []).append(firing)
-        return tuple([self._support(key[1], found[key]) for key in sorted(found)])
+        return tuple([self._support(key[1], *found[key]) for key in sorted(found)])
 
-    def _support(self, strength: str, firings: list[Firing]) -> Support:
-        rule = self.by_id[firings[0].alternative].rule
-        cited = _cited(self.program)
+    def _support(self, strength: str, *firings: Firing) -> Support:
+        """The support by firings of one rule; a rule that asks for several lines is one support on all of them."""
+        found = self._supports.get((strength, firings))
+        if found is None:
+            found = self._supports[strength, firings] = self._new_support(strength, firings)
+        return found
+
+    def _new_support(self, strength: str, firings: tuple[Firing, ...]) -> Support:
+        rule, cited = self.by_id[firings[0].alternative].rule, self._cited
         if rule.id not in cited:
             cited[rule.id] = tuple([self.source(c) for c in rule.source])
         return Support(
@@ -151,20 +160,22 @@ class Evidence:
 
     def seen(self, slot: Slot, test: Test | None, only: str = "") -> FactSeen:
         """A slot as a fact: what was said, or what is assumed while nobody has said it."""
-        state = self.case.state(slot)
-        origin = OBSERVED if state.known is not None else ASSUMED
-        if test is not None and test.op == "not_known":
-            value = "not known"
-        else:
-            value = (only and self.value_title(slot, only)) or self.values(slot, state)
-        return FactSeen(slot_id(slot), self.slot_title(slot), value, origin, state.span, state.said_by)
+        absent = test is not None and test.op == "not_known"
+        found = self._seen.get((slot, absent, only))
+        if found is None:
+            state = self.case.state(slot)
+            origin = OBSERVED if state.known is not None else ASSUMED
+            value = "not known" if absent else only and self.value_title(slot, only)
+            value = value or self.values(slot, state)
+            found = FactSeen(slot_id(slot), self.slot_title(slot), value, origin, state.span, state.said_by)
+            self._seen[slot, absent, only] = found
+        return found
 
     def values(self, slot: Slot, state: State) -> str:
         """The values of a slot in the vocabulary's words."""
-        given = sorted(state.value, key=str)
-        if not given:
+        if not state.value:
             return "none" if state.known is not None else "not known"
-        return ", ".join(self.value_title(slot, v) for v in given)
+        return ", ".join([self.value_title(slot, v) for v in sorted(state.value, key=str)])
 
     def value_title(self, slot: Slot, value: Value) -> str:
         """One value in the vocabulary's words."""

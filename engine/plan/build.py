@@ -91,7 +91,7 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
     return Line(
         id=line_id((found.operation, found.place)),
         operation=found.operation,
-        target=", ".join(program.systems[s].title for s in operation.systems if _there(evidence, s)),
+        target=", ".join([program.systems[s].title for s in operation.systems if _there(evidence, s)]),
         place=found.place,
         title=operation.title,
         kind=operation.kind,
@@ -102,7 +102,7 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
         progress=done.state,
         because=evidence.supports(firings, standing),
         holds=done.holds,
-        after=tuple(line_id(a) for a in after),
+        after=tuple([line_id(a) for a in after]),
         needs=operation.needs,
         record=tuple({"name": r.name, "unit": r.unit, "limit": r.limit} for r in operation.record),
         cautions=operation.cautions,

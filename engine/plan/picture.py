@@ -24,9 +24,8 @@ def picture(evidence: Evidence) -> dict[str, object]:
             )
     systems = {
         s
-        for line in evidence.found.lines.values()
-        if line.standing != "possible"
-        for s in _systems(evidence, line.operation)
+        for operation in {k[0] for k, line in evidence.found.lines.items() if line.standing != "possible"}
+        for s in _systems(evidence, operation)
     }
     return {
         "clock": said("force_clock"),

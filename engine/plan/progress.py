@@ -36,13 +36,15 @@ def line_id(line: LineId) -> str:
 
 def progress(evidence: Evidence, line: LineId) -> Progress:
     """The progress of a line."""
-    case, results = evidence.case, tuple(_results(evidence, line))
+    case, holds = evidence.case, tuple(_holds(evidence, line))
+    if all(line[0] not in (entry.did, entry.waived) for entry in case.log):  # nobody was at it yet
+        return Progress(HELD if holds else OPEN, (), holds, "", "")
+    results = tuple(_results(evidence, line))
     standing = case.standing.get(line)
     voided = _voided_by_rule(evidence, line) if standing is not None and standing.result == "pass" else ""
     again = bool(results) and not results[-1].void_by  # done since, whatever came of it
     undone = [] if again else [u for u in case.undone if (u.result.did, u.result.place) == line]
     waiver = _waiver(evidence, line)
-    holds = tuple(_holds(evidence, line))
     because = voided
     if standing is not None and not voided:
         state = {"pass": PASSED, "fail": FAILED}.get(standing.result, OPEN)
