@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from ..infer.lines import Found
@@ -31,7 +31,7 @@ class Evidence:
     found: Found
     by_id: Mapping[str, Alternative] = field(init=False)
     by_kind: Mapping[str, list[Slot]] = field(init=False)
-    unanswered: Set[Slot] = field(init=False)
+    unanswered: frozenset[Slot] = field(init=False)
     _open: dict[Record, frozenset[Slot]] = field(default_factory=dict)
     _open_asked: dict[str, frozenset[Slot]] = field(default_factory=dict)
     _asked: dict[str, tuple[list[FactSeen], list[FactSeen]]] = field(default_factory=dict)
@@ -46,7 +46,7 @@ class Evidence:
         for slot in self.case.slots:
             by_kind.setdefault(slot[0], []).append(slot)
         self.by_kind = by_kind
-        self.unanswered = {slot for slot, state in self.case.slots.items() if state.known is None}
+        self.unanswered = frozenset([s for s, state in self.case.slots.items() if state.known is None])
 
     def support(self, firing: Firing, standing: str = PROVISIONAL) -> Support:
         """A firing with its rule's reason and sources and the facts it matched."""
@@ -64,15 +64,12 @@ class Evidence:
     def _support(self, strength: str, *firings: Firing) -> Support:
         """The support by firings of one rule; a rule that asks for several lines is one support on all of them."""
         found = self._supports.get((strength, firings))
-        if found is None:
-            found = self._supports[strength, firings] = self._new_support(strength, firings)
-        return found
-
-    def _new_support(self, strength: str, firings: tuple[Firing, ...]) -> Support:
+        if found is not None:
+            return found
         rule, cited = self.by_id[firings[0].alternative].rule, self._cited
         if rule.id not in cited:
             cited[rule.id] = tuple([self.source(c) for c in rule.source])
-        return Support(
+        found = self._supports[strength, firings] = Support(
             rule=rule.id,
             pack=rule.pack,
             title=rule.title,
@@ -84,6 +81,7 @@ class Evidence:
             replaces=rule.replaces,
             at=rule.span,
         )
+        return found
 
     def source(self, citation: Citation) -> SourceSeen:
         """A citation with the register's title."""
@@ -126,24 +124,15 @@ class Evidence:
         return found
 
     def _record_seen(self, record: Record) -> FactSeen:
-        if record.kind == "derived":
-            return FactSeen(
-                _id(record),
-                self.program.derived[record.subject].title,
-                record.place or "yes",
-                DERIVED,
-                self._made_at(record),
-            )
+        program, subject = self.program, record.subject
         if record.kind == "severity":
-            return FactSeen("severity", "severity at least", record.subject, DERIVED, self._made_at(record))
+            return FactSeen("severity", "severity at least", subject, DERIVED, self._made_at(record))
+        if record.kind == "derived":
+            value, title = record.place or "yes", program.derived[subject].title
+            return FactSeen(_id(record), title, value, DERIVED, self._made_at(record))
         if record.kind == "planned":
-            return FactSeen(
-                _id(record),
-                self.program.operations[record.subject].title,
-                "on the plan",
-                DERIVED,
-                self._made_at(record),
-            )
+            title = program.operations[subject].title
+            return FactSeen(_id(record), title, "on the plan", DERIVED, self._made_at(record))
         slot = record_slot(record)
         if record.kind == "fitted" and self.case.state(slot).known is None:
             makers = self.found.strengths[PROVISIONAL].makers.get(record)
@@ -242,8 +231,8 @@ class Evidence:
 
     def _ask_open(self, id_: str) -> frozenset[Slot]:
         a = self.by_id[id_]
-        asked = (s for p in (*a.ground, *(p for g in a.unless for p in g)) for s in self.slots(p))
-        found = self._open_asked[id_] = frozenset(self.unanswered.intersection(asked))
+        asked = [s for p in (*a.ground, *(p for g in a.unless for p in g)) for s in self.slots(p)]
+        found = self._open_asked[id_] = self.unanswered.intersection(asked)
         return found
 
 

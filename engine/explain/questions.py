@@ -150,7 +150,7 @@ def _asks(evidence: Evidence, a: Alternative) -> set[Slot]:
         for pattern in group:
             if pattern.kind in ("fact", "fitted", "code", "method"):
                 asked.update(evidence.slots(pattern))
-    return asked & evidence.unanswered
+    return asked.intersection(evidence.unanswered)
 
 
 def _decided_by(evidence: Evidence, slot: Slot) -> list[Slot]:
@@ -201,9 +201,9 @@ def _closure(evidence: Evidence, uncertain: list[Way], numbers: _Numbers) -> dic
     changed = bool(chained)
     while changed:
         changed = False
-        for rests_on, makes in chained:
+        for inputs, makes in chained:
             mask = 0
-            for record in rests_on:
+            for record in inputs:
                 mask |= hangs[record]
             for record in makes:
                 if mask & ~hangs[record]:

@@ -27,15 +27,15 @@ def before(program: Program) -> Mapping[str, tuple[str, ...]]:
 
 def predecessors(program: Program, lines: Iterable[LineId]) -> dict[LineId, tuple[LineId, ...]]:
     """For each line the lines of this plan that must be done before it, where their places meet."""
-    here = list(lines)
     by_operation: dict[str, list[LineId]] = {}
-    for line in here:
+    for line in lines:
         by_operation.setdefault(line[0], []).append(line)
     needed = before(program)
-    found = {}
-    for line in here:
-        first = [other for o in needed[line[0]] if o in by_operation for other in by_operation[o]]
-        found[line] = tuple([other for other in first if meets(other[1], line[1])])
+    found: dict[LineId, tuple[LineId, ...]] = {}
+    for operation, alike in by_operation.items():
+        first = [other for o in needed[operation] if o in by_operation for other in by_operation[o]]
+        for line in alike:
+            found[line] = tuple([other for other in first if meets(other[1], line[1])])
     return found
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from ..explain.facts import Evidence
 from ..model.case import NOTHING
 
+NONE = frozenset(("none",))
+
 
 def picture(evidence: Evidence) -> dict[str, object]:
     """Plain data, places as the vehicle's own: left and right seen facing forward."""
@@ -16,7 +18,7 @@ def picture(evidence: Evidence) -> dict[str, object]:
 
     parts = []
     for slot, state in case.slots.items():
-        if slot[0] in ("touched", "damaged") and state.known and state.known != frozenset(("none",)):
+        if slot[0] in ("touched", "damaged") and state.known and state.known != NONE:
             part = program.parts[slot[1]]
             words = sorted(str(v) for v in state.known)
             parts.append(

@@ -29,6 +29,9 @@ class Progress:
     void_because: str
 
 
+NOT_BEGUN = Progress(OPEN, (), (), "", "")
+
+
 def line_id(line: LineId) -> str:
     """`radar_corner_cal`, `rear_left` -> radar_corner_cal.rear_left."""
     return f"{line[0]}.{line[1]}" if line[1] else line[0]
@@ -36,9 +39,9 @@ def line_id(line: LineId) -> str:
 
 def progress(evidence: Evidence, line: LineId) -> Progress:
     """The progress of a line."""
-    case, holds = evidence.case, tuple(_holds(evidence, line))
-    if all(line[0] not in (entry.did, entry.waived) for entry in case.log):  # nobody was at it yet
-        return Progress(HELD if holds else OPEN, (), holds, "", "")
+    case, holds = evidence.case, _holds(evidence, line)
+    if all(line[0] not in (entry.did, entry.waived) for entry in case.log):
+        return Progress(HELD, (), holds, "", "") if holds else NOT_BEGUN
     results = tuple(_results(evidence, line))
     standing = case.standing.get(line)
     voided = _voided_by_rule(evidence, line) if standing is not None and standing.result == "pass" else ""
@@ -104,13 +107,12 @@ def _waiver(evidence: Evidence, line: LineId) -> str:
     return ""
 
 
-def _holds(evidence: Evidence, line: LineId) -> Iterable[Hold]:
-    seen = set()
-    for firing in evidence.found.strengths[PROVISIONAL].makers.get(Record("hold", *line), ()):
-        rule = evidence.by_id[firing.alternative].rule
-        if rule.id not in seen:
-            seen.add(rule.id)
-            yield Hold("rule", rule.id, rule.why)
+def _holds(evidence: Evidence, line: LineId) -> tuple[Hold, ...]:
+    firings = evidence.found.strengths[PROVISIONAL].makers.get(Record("hold", *line))
+    if not firings:
+        return ()
+    rules = [evidence.by_id[firing.alternative].rule for firing in firings]
+    return tuple([Hold("rule", id_, why) for id_, why in dict.fromkeys((r.id, r.why) for r in rules)])
 
 
 def notices(evidence: Evidence, needed: Mapping[LineId, tuple[LineId, ...]]) -> Iterable[Notice]:
