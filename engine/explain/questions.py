@@ -7,7 +7,7 @@ matches only go and certain ones only come, so the set of open questions only sh
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 
 from ..infer.lines import LineId, find_lines, how_strong
 from ..infer.made import Way
@@ -60,34 +60,28 @@ def weigh(evidence: Evidence) -> list[Weighed]:
     lines, numbers = evidence.found.lines, _Numbers(evidence)
     ceiling, open_ways = _uncertain(evidence)
     hangs = _closure(evidence, open_ways, numbers)
-    bearing: dict[int, tuple[list[str], list[str]]] = {}
-    weights: dict[int, int] = {}
+    maybe, soon = list[tuple[str, int]](), list[tuple[str, int, int]]()
     for name, key in sorted((_line_id(key), key) for key in lines):
         line, record = lines[key], Record("planned", *key)
         if line.firm_as and ceiling.get(record, line.firm_as) == line.firm_as:
             continue  # no answer can change it any more: certain, and already as strong as it can become
         on = hangs.get(record, 0) | hangs.get(Record("drop", *key), 0)
         on |= 0 if line.firm_as else numbers.of(_fitted_open(evidence, key[0]))
-        maybe = line.standing == POSSIBLE
-        # lines already on the plan count most, required ones double; possible ones a little
-        worth = 0 if maybe else 1 + STRENGTHS.index(line.strength)
-        for number in _ones(on):
-            bearing.setdefault(number, ([], []))[0 if maybe else 1].append(name)
-            weights[number] = weights.get(number, 0) + worth
+        if line.standing == POSSIBLE:
+            maybe.append((name, on))
+        else:
+            soon.append((name, on, 1 + STRENGTHS.index(line.strength)))
     found = []
-    for number, (possible, provisional) in bearing.items():
-        id_, members = numbers.groups[number]
-        weight = weights[number] + 0.1 * len(possible)
-        found.append(Weighed(id_, tuple(sorted(members)), tuple(possible), tuple(provisional), weight))
+    for number, (id_, members) in enumerate(numbers.groups):
+        bit = 1 << number
+        possible = tuple([name for name, on in maybe if on & bit])
+        provisional = tuple([name for name, on, _ in soon if on & bit])
+        if possible or provisional:
+            # lines already on the plan count most, required ones double; possible ones a little
+            weight = sum([worth for _, on, worth in soon if on & bit]) + 0.1 * len(possible)
+            found.append(Weighed(id_, tuple(sorted(members)), possible, provisional, weight))
     asked_in = {fact: place for place, fact in enumerate(evidence.program.facts)}
     return sorted(found, key=lambda w: (-w.weight, asked_in.get(w.id, len(asked_in)), w.id))
-
-
-def _ones(mask: int) -> Iterator[int]:
-    """The places of the ones in a mask."""
-    while mask:
-        yield (mask & -mask).bit_length() - 1
-        mask &= mask - 1
 
 
 class _Numbers:
@@ -135,11 +129,11 @@ def _uncertain(evidence: Evidence) -> tuple[Mapping[Record, str], list[Way]]:
         a, makes, firings = way
         rest = [f for f in firings if f not in certain]
         if rest:
-            uncertain.append(Way(a, makes, rest))
+            uncertain.append((a, makes, rest))
         if not rest or not any(p.kind == "procedure" for p in (*a.ground, *a.records)):
             usable.append(way)
         elif len(rest) < len(firings):
-            usable.append(Way(a, makes, [f for f in firings if f in certain]))
+            usable.append((a, makes, [f for f in firings if f in certain]))
     return how_strong(usable)[1], uncertain
 
 
@@ -175,7 +169,7 @@ def group_of(evidence: Evidence, slot: Slot) -> str:
 
 def _closure(evidence: Evidence, uncertain: list[Way], numbers: _Numbers) -> dict[Record, int]:
     """For each record made by an uncertain firing the questions it hangs on, through every chain."""
-    hangs: dict[Record, int] = {r: 0 for way in uncertain for r in way.makes}
+    hangs: dict[Record, int] = {r: 0 for way in uncertain for r in way[1]}
     negative: dict[tuple[str, str], list[Record]] = {}
     for record in hangs:
         negative.setdefault((record.kind, record.subject), []).append(record)

@@ -30,32 +30,32 @@ class Makers(Mapping[Record, tuple[Firing, ...]]):
     """The firings that made each record, gathered and put in order when somebody reads them."""
 
     def __init__(self, found: Iterable[Way]) -> None:
-        self.ways: dict[Record, list[Way]] = {}
+        self.groups: dict[Record, list[list[Firing]]] = {}
         self.firings: dict[Record, tuple[Firing, ...]] = {}
-        for way in found:
-            for record in way.makes:
-                self.ways.setdefault(record, []).append(way)
+        for _, makes, firings in found:
+            for record in makes:
+                self.groups.setdefault(record, []).append(firings)
 
     def __getitem__(self, record: Record) -> tuple[Firing, ...]:
         found = self.firings.get(record)
         if found is None:
             # sorted: the engines find firings in different orders, and a plan must not show which one found them
-            made_by = sorted([firing for way in self.ways[record] for firing in way.firings])
-            found = self.firings[record] = tuple(made_by)
+            found = tuple(sorted([firing for group in self.groups[record] for firing in group]))
+            self.firings[record] = found
         return found
 
     def get(self, record: Record, default: Any = ()) -> Any:
         """The firings that made a record; none made one that is not there."""
-        return self[record] if record in self.ways else default
+        return self[record] if record in self.groups else default
 
     def __contains__(self, record: object) -> bool:
-        return record in self.ways
+        return record in self.groups
 
     def __iter__(self) -> Iterator[Record]:
-        return iter(self.ways)
+        return iter(self.groups)
 
     def __len__(self) -> int:
-        return len(self.ways)
+        return len(self.groups)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,23 +113,28 @@ def strengths(program: Program, fixpoint: Fixpoint) -> Strengths:
 
 def how_strong(found: Iterable[Way]) -> tuple[dict[Firing, str], dict[Record, str]]:
     """The strengths that firings inherit, and those of all records made."""
-    at: dict[str, list[Way]] = {s: [] for s in (*STRENGTHS, INHERITED)}
+    at: dict[str, list[tuple[Record, ...]]] = {s: [] for s in STRENGTHS}
+    chains: list[Way] = []
     for way in found:
-        at[way.alternative.rule.strength].append(way)
+        strength = way[0].rule.strength
+        if strength == INHERITED:
+            chains.append(way)
+        else:
+            at[strength].append(way[1])
     inherited, records = dict[Firing, str](), dict[Record, str]()
     for strength in STRENGTHS:  # a stronger one overwrites
-        for way in at[strength]:
-            for record in way.makes:
+        for makes in at[strength]:
+            for record in makes:
                 records[record] = strength
-    changed = True
+    changed = bool(chains)
     while changed:
         changed = False
-        for way in at[INHERITED]:
-            for firing in way.firings:
+        for _, makes, firings in chains:
+            for firing in firings:
                 strength = _inherits(firing, records)
                 if strength and inherited.get(firing) != strength:
                     inherited[firing], changed = strength, True
-                    for record in way.makes:
+                    for record in makes:
                         records[record] = strongest(strength, records.get(record, strength))
     return inherited, records
 
@@ -163,9 +168,8 @@ def _line(
 ) -> LineFound:
     """One line from its strength in each pass, '' where it is not planned."""
     if cautious:
-        strength = strongest(cautious, firm_as) if firm_as else cautious
-        standing = FIRM if firm_as == strength else PROVISIONAL
-        seen = FIRM if standing == FIRM and record not in by_standing[PROVISIONAL].makers else PROVISIONAL
+        strength = strongest(cautious, firm_as) if firm_as and firm_as != cautious else cautious
+        standing, seen = FIRM if firm_as == strength else PROVISIONAL, PROVISIONAL
     elif firm_as:
         strength, standing, seen = firm_as, FIRM, FIRM
     else:

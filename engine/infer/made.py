@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
 from ..model.outcome import Firing, Record
@@ -25,12 +24,8 @@ def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tu
     return making.made(making.values(records), program)
 
 
-class Way(NamedTuple):
-    """Firings of one alternative that bind the same names, and so make the same."""
-
-    alternative: Alternative
-    makes: tuple[Record, ...]
-    firings: list[Firing]
+# firings of one alternative that bind the same names, and so make the same
+Way = tuple[Alternative, tuple[Record, ...], list[Firing]]
 
 
 def ways(program: Program, firings: Iterable[Firing]) -> list[Way]:
@@ -43,9 +38,9 @@ def ways(program: Program, firings: Iterable[Firing]) -> list[Way]:
         key = id_, values
         way = found.get(key)
         if way is None:
-            found[key] = Way(making.alternative, making.made(values, program), [firing])
+            found[key] = making.alternative, making.made(values, program), [firing]
         else:
-            way.firings.append(firing)
+            way[2].append(firing)
     return list(found.values())
 
 

@@ -104,7 +104,7 @@ def _line(evidence: Evidence, found: LineFound, after: Iterable[tuple[str, str]]
         holds=done.holds,
         after=tuple([line_id(a) for a in after]),
         needs=operation.needs,
-        record=tuple({"name": r.name, "unit": r.unit, "limit": r.limit} for r in operation.record),
+        record=tuple([{"name": r.name, "unit": r.unit, "limit": r.limit} for r in operation.record]),
         cautions=operation.cautions,
         procedure=None if looked_up is None else _procedure(looked_up),
         waits_for=tuple(sorted(map(slot_id, open_slots))),

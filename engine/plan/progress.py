@@ -40,7 +40,7 @@ def line_id(line: LineId) -> str:
 def progress(evidence: Evidence, line: LineId) -> Progress:
     """The progress of a line."""
     case, holds = evidence.case, _holds(evidence, line)
-    if all(line[0] not in (entry.did, entry.waived) for entry in case.log):
+    if not case.log or all(line[0] not in (entry.did, entry.waived) for entry in case.log):
         return Progress(HELD, (), holds, "", "") if holds else NOT_BEGUN
     results = tuple(_results(evidence, line))
     standing = case.standing.get(line)
