@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from weakref import WeakKeyDictionary
 
 from ..model.outcome import Firing, Record
 from ..model.places import expand
-from ..model.program import Program
+from ..model.program import Program, alternatives_by_id
 from ..model.rule import Alternative
 
 KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted", "severity": "severity"}
@@ -20,7 +20,8 @@ def binds(a: Alternative) -> bool:
 
 def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tuple[Record, ...]:
     """The records a firing makes; worked out once per program for each way an alternative can bind its names."""
-    making = _makings(program)[a.id]
+    makings = _makings(program)
+    making = makings.get(a.id) or makings.setdefault(a.id, _Making(a))
     return making.made(making.values(records), program)
 
 
@@ -63,14 +64,26 @@ class _Making:
         return made
 
 
-def _makings(program: Program) -> dict[str, _Making]:
+class _Makings(dict[str, _Making]):
+    """Those of a program by id, each made when first asked for."""
+
+    def __init__(self, by_id: Mapping[str, Alternative]) -> None:
+        super().__init__()
+        self.by_id = by_id
+
+    def __missing__(self, id_: str) -> _Making:
+        found = self[id_] = _Making(self.by_id[id_])
+        return found
+
+
+def _makings(program: Program) -> _Makings:
     found = _MAKINGS.get(program)
     if found is None:
-        found = _MAKINGS[program] = {a.id: _Making(a) for a in program.alternatives}
+        found = _MAKINGS[program] = _Makings(alternatives_by_id(program))
     return found
 
 
-_MAKINGS: WeakKeyDictionary[Program, dict[str, _Making]] = WeakKeyDictionary()
+_MAKINGS: WeakKeyDictionary[Program, _Makings] = WeakKeyDictionary()
 SUBJECT, PLACE, SYSTEM = 1, 2, 3  # where in a record
 
 

@@ -163,3 +163,25 @@ def test_lines_are_kept_by_place() -> None:
     assert sorted(one) == [("c", "front_left"), ("c", "rear_left"), ("o", "left")]
     both = found(pack, case({("touched", "q", "front"): "ri"})).lines
     assert {place for operation, place in both if operation == "o"} == {"left", "right"}
+
+
+def test_makers_stand_in_one_order_whichever_way_they_were_found() -> None:
+    """Over several rules, and over matches that bind other names and make the same."""
+    pack = program(
+        rule("B", [fact("f", "red")], plan("o")),
+        rule("A", [touched("$p", "$s")], plan("o", "$s")),
+        parts={"p": ("front_left", "rear_left", "rear_right")},
+        per={"o": "side"},
+        facts=RED,
+    )
+    touches = {("touched", "p", place): "ri" for place in ("rear_left", "front_left", "rear_right")}
+    fixpoint = infer(pack, case({("fact", "f"): "red", **touches}))[FIRM]
+    turned = Fixpoint(fixpoint.firings[::-1], fixpoint.made)
+    there, back = strengths(pack, fixpoint).makers, strengths(pack, turned).makers
+    left = there[Record("planned", "o", "left")]
+    assert left == back[Record("planned", "o", "left")] == tuple(sorted(set(left)))
+    assert [(f.alternative, *(r.place for r in f.records)) for f in left][:2] == [
+        ("A", "front_left"),
+        ("A", "rear_left"),
+    ]
+    assert there.get(Record("planned", "p")) == ()
