@@ -132,6 +132,8 @@ class Live:
 
     def _tell(self, kind: str, told: Told | None, marks: Sequence[str]) -> None:
         """Each condition asks for one mark, so a record with more marks than the library takes is told in copies."""
+        if kind not in self.compiled.kinds:
+            return
         record = told.record if told else None
         for i in range(0, len(marks) or 1, CHUNK):
             number = len(self.asserted)

@@ -51,6 +51,7 @@ def run_all(program: Program, cases: Iterable[Case], name: str) -> tuple[list[st
     for case in cases:
         slow, third = fixpoints(program, case), clips.run(case)
         fast = rules.fixpoints(case) if rules else slow
+        part = RulesEngine(program, case).fixpoints(case) if rules else slow
         for standing, fixpoint in slow.items():
             firings = set(fixpoint.firings)
             seen["firings"] += len(firings)
@@ -58,6 +59,8 @@ def run_all(program: Program, cases: Iterable[Case], name: str) -> tuple[list[st
             seen.update(r.kind for r in fixpoint.made)
             if firings != set(fast[standing].firings) or fixpoint.made != fast[standing].made:
                 wrong.append(f"{name}, {case.id}, {standing}: check and rules engine")
+            if (set(part[standing].firings), part[standing].made) != (firings, fixpoint.made):
+                wrong.append(f"{name}, {case.id}, {standing}: check and rules engine of what can fire")
             if (firings, set(fixpoint.made)) != third[standing]:
                 wrong.append(f"{name}, {case.id}, {standing}: check and CLIPS")
         seen["passes apart"] += set(slow[FIRM].firings) != set(slow[POSSIBLE].firings)

@@ -159,10 +159,34 @@ def engines_go_with_their_programs() -> None:
     given = case({("touched", "p", ""): "ri"})
     for _ in range(50):
         pack = program(*(rule(f"R{i}", [touched("p")], plan("o")) for i in range(30)), parts={"p": ("",)})
-        assert len(run.infer(pack, given)[FIRM].firings) == 30
+        for _ in range(run.FEW + 1):  # parts of it first, then all of it
+            assert len(run.infer(pack, given)[FIRM].firings) == 30
+        assert pack in run.ENGINES
         del pack
     gc.collect()
     assert len(run.ENGINES) <= 1
+
+
+def parts_come_and_go() -> None:
+    """A rule set for each case, made and given back: no memory stays, and the whole one beside them is not touched."""
+    pack = program(
+        *(rule(f"R{i}", [touched("$p"), damaged("$p")], plan("o")) for i in range(30)),
+        rule("NEVER", [damaged("q")], plan("o")),
+        parts={"p": ("left",), "q": ("",)},
+    )
+    whole, given = (
+        RulesEngine(pack),
+        case({("touched", "p", "left"): "ri", ("damaged", "p", "left"): "broken"}),
+    )
+    for _ in range(150):
+        assert agree(RulesEngine(pack, given), pack, given) == 90
+    gc.collect()
+    before = rss()
+    for _ in range(600):
+        assert agree(RulesEngine(pack, given), pack, given) == 90
+        assert agree(whole, pack, given) == 90
+    gc.collect()
+    assert rss() < before * 1.05, (before, rss())
 
 
 def two_engines_side_by_side() -> None:

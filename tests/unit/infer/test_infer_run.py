@@ -6,8 +6,10 @@ import sys
 
 import pytest
 from knockon.engine.diagnostics.message import InferenceFault
+from knockon.engine.infer import compile as compile_
 from knockon.engine.infer import rules_engine, run
 from knockon.engine.infer.certify import fixpoints
+from knockon.engine.infer.compile import within_limits
 from knockon.engine.model.case import State
 from knockon.engine.model.outcome import FIRM, PROVISIONAL, STANDINGS, Fixpoint
 from knockon.engine.model.rule import Effect, Pattern
@@ -28,6 +30,53 @@ def test_both_engines_and_the_check_alone_find_the_same() -> None:
             for standing in STANDINGS:
                 assert set(two[standing].firings) == set(one[standing].firings)
                 assert two[standing].made == one[standing].made
+
+
+@pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
+def test_the_first_cases_compile_what_can_fire_and_later_ones_have_all_of_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    fact_no = fact("f", "no")
+    pack = program(
+        rule("TOUCHED", [touched("p")], conclude("d")),
+        rule("CHAINED", [derived("d")], plan("o")),
+        rule("ASKED", [fact("f", "yes")], plan("o")),
+        rule("OTHER_PART", [touched("q"), derived("d")], plan("o")),
+        rule("UNLESS", [derived("d")], plan("o"), unless=[[fact_no]]),
+        parts={"p": ("",), "q": ("",)},
+        operations={"o": ()},
+    )
+    made: list[set[str]] = []
+    compiled = rules_engine.compile_rules
+    monkeypatch.setattr(
+        rules_engine, "compile_rules", lambda a, m: (made.append({x.id for x in a}), compiled(a, m))[1]
+    )
+    given = case({("touched", "p", ""): "ri", ("touched", "q", ""): "", ("fact", "f"): "no"})
+    for _ in range(run.FEW + 2):
+        assert {f.alternative for f in run.infer(pack, given)[FIRM].firings} == {"TOUCHED", "CHAINED"}
+    whole = {"TOUCHED", "CHAINED", "ASKED", "OTHER_PART", "UNLESS"}
+    assert made == [{"TOUCHED", "CHAINED", "OTHER_PART"}] * run.FEW + [whole]
+
+
+@pytest.mark.skipif(rules_engine.core() is None, reason="the rules library cannot be imported here")
+def test_an_engine_made_for_one_case_answers_for_no_other() -> None:
+    pack = program(rule("R", [touched("p")], plan("o")), parts={"p": ("",)})
+    empty, touching = case({("fact", "x"): "y"}), case({("touched", "p", ""): "ri"})
+    engine = rules_engine.RulesEngine(pack, empty)
+    assert engine.fixpoints(empty)[FIRM].firings == ()
+    with pytest.raises(InferenceFault, match="made for another case"):
+        engine.fixpoints(touching)
+
+
+def test_what_is_not_clearly_within_the_limits_is_compiled_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else a pack would pass with one case that it fails with in the next."""
+    twice = Pattern("touched", ("p",), variable="$x", place="$x", test=touched("p").test)
+    wrong = program(rule("R", [twice], plan("o")), parts={"p": ("",)})
+    right = program(rule("R", [touched("$p", "$s")], plan("o")), parts={"p": ("",)})
+    assert within_limits(right)
+    assert not within_limits(wrong)
+    monkeypatch.setattr(compile_, "FAN", 0)
+    assert not within_limits(right)
 
 
 def test_without_the_library_the_check_goes_alone(monkeypatch: pytest.MonkeyPatch) -> None:
