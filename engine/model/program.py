@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 from .catalogue import Derived, Event, FactSpec, Implied, Impossible, Operation, Part, Source, System
 from .record import dataclass, field
@@ -81,7 +81,12 @@ class Program:
         return self is other
 
 
-@lru_cache(maxsize=16)
+_BY_ID: WeakKeyDictionary[Program, dict[str, Alternative]] = WeakKeyDictionary()
+
+
 def alternatives_by_id(program: Program) -> Mapping[str, Alternative]:
     """The alternatives of a program by their ids."""
-    return {a.id: a for a in program.alternatives}
+    found = _BY_ID.get(program)
+    if found is None:
+        found = _BY_ID[program] = {a.id: a for a in program.alternatives}
+    return found

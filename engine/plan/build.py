@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from ..explain.considered import considered
 from ..explain.facts import Evidence, slot_id
 from ..explain.questions import questions
 from ..infer.lines import LineFound, find_lines
@@ -13,7 +12,7 @@ from ..load.log import in_time_order
 from ..measure.standing import settle
 from ..model.case import Case, Procedure, Slot
 from ..model.outcome import FIRM, POSSIBLE, PROVISIONAL, Outcome, Record
-from ..model.plan import Line, Notice, Override, Plan, ProcedureSeen, Support
+from ..model.plan import Considered, Line, Notice, Override, Plan, ProcedureSeen, Support
 from ..model.program import Program
 from ..model.version import VERSION
 from .order import in_order, predecessors, working_order
@@ -63,13 +62,19 @@ def plan_of(evidence: Evidence, with_considered: bool = False, with_questions: b
         preconditions=_used(
             program.preconditions, (n for line in lines if line.standing != POSSIBLE for n in line.needs)
         ),
-        considered=tuple(considered(evidence)) if with_considered else (),
+        considered=_considered(evidence) if with_considered else (),
         notices=(*_disputes(evidence, outcome), *notices(evidence, needed)),
         overrides=tuple(_overrides(evidence)),
         log=tuple(_log(evidence)),
         picture=picture(evidence),
         file=case.file,
     )
+
+
+def _considered(evidence: Evidence) -> tuple[Considered, ...]:
+    from ..explain.considered import considered  # few plans ask for it
+
+    return tuple(considered(evidence))
 
 
 def _used(titles: Mapping[str, str], ids: Iterable[str]) -> dict[str, str]:

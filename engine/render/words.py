@@ -48,7 +48,7 @@ MEMORY: Final = "from memory: read the section before quoting it"
 LONGEST: Final = 1500
 
 # Terminal escapes, line separators, lone surrogates and direction overrides change how other text reads.
-_HARMFUL = re.compile(
+_HARMFUL = (  # compiled at first use
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
 )
 _BREAKS = re.compile("[\t\n\r\u2028\u2029]+")
@@ -56,7 +56,9 @@ _BREAKS = re.compile("[\t\n\r\u2028\u2029]+")
 
 def clean(text: object, longest: int = LONGEST) -> str:
     """Text on one line without control characters or direction overrides, cut (and said so) when endless."""
-    plain = _HARMFUL.sub("", _BREAKS.sub(" ", str(text)))
+    plain = str(text)
+    if not plain.isprintable():  # none of the harmful ones is
+        plain = re.sub(_HARMFUL, "", _BREAKS.sub(" ", plain))
     if len(plain) <= longest:
         return plain
     cut = f" … ({len(plain) - longest} more characters)" if longest > 200 else "…"
