@@ -8,169 +8,192 @@ The three passes are looked at together: what holds is a mask of the passes in w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from weakref import WeakKeyDictionary
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from ..model.case import Case, State
+from ..model.case import CLOSED, Case, State
 from ..model.catalogue import Test, Value
 from ..model.outcome import ACROSS, ALL, BIT, POSSIBLE, PROVISIONAL, Firing, Record
-from ..model.places import expand, meets
+from ..model.places import meets
 from ..model.program import Program
 from ..model.record import dataclass, field
 from ..model.rule import Alternative, Pattern
+from .lookup import MADE_KINDS, ONE_SLOT, SOME, SUBJECT, Body, Bound, Lookup, lookup, made_by, names
 
-MADE_KINDS = ("derived", "severity", "planned", "fitted")
-VERB_KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted"}
-CANONICAL: WeakKeyDictionary[Program, dict[int, int]] = WeakKeyDictionary()
-Seen = list[tuple[Record, int]]
-
-
-def _canonical(program: Program) -> dict[int, int]:
-    """For each pattern of a program its key, by identity; equal patterns share one, so they are looked up once."""
-    if program not in CANONICAL:
-        first: dict[Pattern, Pattern] = {}
-        CANONICAL[program] = {
-            id(p): id(first.setdefault(p, p))
-            for a in program.alternatives
-            for p in (*a.ground, *a.records, *(q for group in a.unless for q in group))
-        }
-    return CANONICAL[program]
+PROVISIONALLY, POSSIBLY = BIT[PROVISIONAL], BIT[POSSIBLE]
+Seen = Sequence[tuple[Record, int]]
+Joined = tuple[tuple[Record, ...], Bound, int]
+NOTHING: Mapping[Record, int] = {}
 
 
 @dataclass(slots=True)
 class World:
     """What the passes may see: the case under each reading of its unknowns, and the records made so far.
 
-    `finished` once nothing is made any more: from then on what is found of made records is remembered too.
+    `finished` once nothing is made any more: from then on what is found of made records is remembered too. `begun`:
+    the alternatives, as places in the program, whose first record pattern may meet something.
     """
 
     program: Program
     case: Case
     finished: bool = False
     made: dict[tuple[str, str], dict[Record, int]] = field(default_factory=dict)
-    keys: dict[int, int] = field(init=False)
-    listed: dict[tuple[str, str], list[tuple[str, State]]] = field(default_factory=dict)
-    foreign: dict[int, Pattern] = field(default_factory=dict)
-    asked: dict[int, int] = field(default_factory=dict)
+    lookup: Lookup = field(init=False)
+    begun: set[int] = field(init=False)
+    listed: dict[str, dict[str, list[tuple[str, State]]]] = field(init=False)
+    held: dict[int, int] = field(default_factory=dict)
     found: dict[int, Seen] = field(default_factory=dict)
-    shelves: dict[tuple[int, str], dict[str, Seen]] = field(default_factory=dict)
+    shelves: dict[tuple[int, int], dict[str, list[tuple[Record, int]]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.keys = _canonical(self.program)
+        self.lookup = lookup(self.program)
+        self.begun = set(self.lookup.always)
+        self.listed = {"touched": {}, "damaged": {}}
         for slot, state in self.case.slots.items():
-            if slot[0] in ("touched", "damaged"):
-                self.listed.setdefault((slot[0], slot[1]), []).append((slot[2], state))
+            if slot[0] in self.listed:
+                self.listed[slot[0]].setdefault(slot[1], []).append((slot[2], state))
+                self.begin(slot[0], slot[1])
+        for operation, _ in self.case.standing:
+            self.begin("result", operation)
 
-    def _key(self, pattern: Pattern) -> int:
-        """A pattern's key; one that is not of the program is kept, so that its identity stays its own."""
-        key = self.keys.get(id(pattern))
-        if key is None:
-            self.foreign[id(pattern)] = pattern
-            key = id(pattern)
-        return key
+    def begin(self, kind: str, subject: str) -> None:
+        """Note the alternatives that a record of this kind and subject may be the first record of."""
+        self.begun.update(self.lookup.starts.get((kind, subject), ()))
 
     def add(self, record: Record, passes: int = ALL) -> bool:
         """Take in a made record; True when it is new in one of these passes."""
-        shelf = self.made.setdefault((record.kind, record.subject), {})
+        key = record[0], record[1]
+        shelf = self.made.get(key)
+        if shelf is None:
+            shelf = self.made[key] = {}
+            self.begin(*key)
         before = shelf.get(record, 0)
         shelf[record] = before | passes
         return before | passes != before
 
-    def passes(self, test: Test, state: State, kind: str) -> int:
-        """The passes in which a test holds of a slot."""
-        if state.known is not None:
-            return ALL if _true(test, state.known) else 0
-        if test.op == "not_known":
-            return BIT[PROVISIONAL] | BIT[POSSIBLE]
-        found = BIT[PROVISIONAL] if _true(test, state.assumed) else 0
-        # an un-looked-up procedure is no reason to drop a line: the line's strength already says it
-        if kind != "procedure" or tuple(test.values) != ("not_required",):
-            found |= BIT[POSSIBLE]
-        return found
+    def settle(self) -> None:
+        """Answer at once whatever asks of one slot, and note the alternatives that begin with what holds."""
+        held, slots = self.held, self.case.slots
+        for slot, asks in self.lookup.asks.items():
+            state = slots.get(slot, CLOSED)
+            known = state.known
+            for n, test in asks:
+                if known is not None and test.op == "any_of":  # most of them: not worth a call
+                    held[n] = 0 if known.isdisjoint(test.values) else ALL
+                else:
+                    held[n] = passes_of(test, state, slot[0])
+        for n, places in self.lookup.asking.items():
+            if self.ask(n):
+                self.begun.update(places)
+
+    def opened(self, body: Body) -> int:
+        """The passes in which an alternative's ground patterns hold, and none of its `unless` groups does.
+
+        `unless` of a pass is judged in its opposite: firm and possible look at each other.
+        """
+        ground, unless, _, _, _ = body
+        mask, known = ALL, self.held.get
+        for n in ground:
+            held = known(n)
+            mask &= self.ask(n) if held is None else held
+            if not mask:
+                return 0
+        for group in unless:
+            blocked = ALL
+            for n in group:
+                blocked &= self.ask(n)
+            mask &= ~ACROSS[blocked]
+        return mask
 
     def holds(self, pattern: Pattern) -> int:
         """The passes in which a pattern without variables has a match."""
-        key = self._key(pattern)
-        held = self.asked.get(key)
+        return self.ask(self.lookup.number(pattern))
+
+    def ask(self, n: int) -> int:
+        """The same, for a pattern by its number."""
+        held = self.held.get(n)
         if held is None:
-            held = self._holds(pattern)
+            pattern = self.lookup.patterns[n]
+            held = self._ask(n, pattern)
             if self.finished or pattern.kind not in MADE_KINDS:
-                self.asked[key] = held
+                self.held[n] = held
         return held
 
-    def _holds(self, pattern: Pattern) -> int:
+    def _ask(self, n: int, pattern: Pattern) -> int:
         held, kind = 0, pattern.kind
-        if kind in ("fact", "method", "procedure", "code") and pattern.subjects and not pattern.place:
-            test = pattern.test or Test("some")
+        if kind in ONE_SLOT and pattern.subjects and not pattern.place:
             for subject in pattern.subjects:
-                held |= self.passes(test, self.case.state((kind, subject)), kind)
+                held |= passes_of(pattern.test or SOME, self.case.state((kind, subject)), kind)
+            for _, mask in self._made(pattern):
+                held |= mask
         else:
-            for _, mask in self.records(pattern):
+            for _, mask in self.met(n):
                 held |= mask
         return held
 
     def records(self, pattern: Pattern) -> Seen:
         """Every record a pattern meets, in fixed order, with its passes. Those of the case are found once."""
-        key = self._key(pattern)
-        found = self.found.get(key)
-        grows = pattern.kind in MADE_KINDS and not self.finished
+        return self.met(self.lookup.number(pattern))
+
+    def met(self, n: int) -> Seen:
+        """The same, for a pattern by its number."""
+        found = self.found.get(n)
         if found is None:
-            found = [(r, mask) for r, mask in self._given(pattern) if mask and _placed(pattern, r)]
-            if pattern.kind in MADE_KINDS and self.finished:
-                found = self._with_made(pattern, found)
-            self.found[key] = found
-        return self._with_made(pattern, found) if grows else found
+            pattern = self.lookup.patterns[n]
+            found = self._made(pattern) if pattern.kind in MADE_KINDS else [*self._given(pattern)]
+            if pattern.kind == "fitted":  # it may be both given and made
+                masks = dict(self._given(pattern))
+                for record, mask in found:
+                    masks[record] = masks.get(record, 0) | mask
+                found = list(masks.items())
+            if pattern.place and pattern.place[0] != "$":
+                found = [(r, mask) for r, mask in found if meets(pattern.place, r.place)]
+            if self.finished or pattern.kind not in MADE_KINDS:
+                self.found[n] = found
+        return found
 
-    def records_with(self, pattern: Pattern, name: str, value: str) -> Seen:
-        """The records a pattern meets whose subject or place is one an earlier pattern has bound."""
-        if pattern.kind in ("code", "procedure") and name == "subject":
+    def met_with(self, n: int, at: int, value: str) -> Seen:
+        """Of the records a pattern meets those that hold `value` at `at`."""
+        pattern = self.lookup.patterns[n]
+        kind = pattern.kind
+        if at == SUBJECT and kind in ("code", "procedure"):
             if pattern.subjects and value not in pattern.subjects:
-                return []
-            state = self.case.state((pattern.kind, value))
-            mask = self.passes(pattern.test or Test("some"), state, pattern.kind)
-            return [(Record(pattern.kind, value), mask)] if mask else []
-        if pattern.kind in MADE_KINDS and not self.finished:
-            return [(r, mask) for r, mask in self.records(pattern) if getattr(r, name) == value]
-        key = (self._key(pattern), name)
-        shelf = self.shelves.get(key)
+                return ()
+            mask = passes_of(pattern.test or SOME, self.case.slots.get((kind, value), CLOSED), kind)
+            return ((Record(kind, value), mask),) if mask else ()
+        if kind in MADE_KINDS and not self.finished:
+            return [(r, mask) for r, mask in self.met(n) if r[at] == value]
+        shelf = self.shelves.get((n, at))
         if shelf is None:
-            shelf = self.shelves[key] = {}
-            for record, mask in self.records(pattern):
-                shelf.setdefault(getattr(record, name), []).append((record, mask))
-        return shelf.get(value, [])
+            shelf = self.shelves[n, at] = {}
+            for record, mask in self.met(n):
+                shelf.setdefault(record[at], []).append((record, mask))
+        return shelf.get(value, ())
 
-    def _with_made(self, pattern: Pattern, given: Seen) -> Seen:
-        """What the case gives and what was made; a fitted system may be both."""
-        masks = dict(given)
-        for record, mask in self._made(pattern):
-            if _placed(pattern, record):
-                masks[record] = masks.get(record, 0) | mask
-        return list(masks.items())
+    def _made(self, pattern: Pattern) -> Seen:
+        kind, made = pattern.kind, self.made
+        if pattern.subjects:
+            return [item for s in pattern.subjects for item in made.get((kind, s), NOTHING).items()]
+        return [item for key, shelf in made.items() if key[0] == kind for item in shelf.items()]
 
-    def _made(self, pattern: Pattern) -> Iterator[tuple[Record, int]]:
-        for subject in pattern.subjects:
-            yield from self.made.get((pattern.kind, subject), {}).items()
-        if not pattern.subjects:
-            for (kind, _), shelf in self.made.items():
-                if kind == pattern.kind:
-                    yield from shelf.items()
-
-    def _given(self, pattern: Pattern) -> Iterator[tuple[Record, int]]:
-        test, kind, state = pattern.test or Test("some"), pattern.kind, self.case.state
+    def _given(self, pattern: Pattern) -> Iterable[tuple[Record, int]]:
+        """What the case gives a pattern wherever it is, with the passes."""
+        kind, test = pattern.kind, pattern.test or SOME
+        if kind in ("touched", "damaged"):
+            return self._parts(pattern, test)
+        if kind == "result":
+            return self._results(pattern, test)
         if kind == "fact":
-            yield from self._values(pattern.subjects[0], test)
-        elif kind in ("touched", "damaged"):
-            yield from self._parts(pattern, test)
-        elif kind in ("fitted", "code", "method", "procedure"):
-            every = self.program.operations if kind == "procedure" else self.program.systems
-            for subject in pattern.subjects or every:
-                yield Record(kind, subject), self.passes(test, state((kind, subject)), kind)
-        elif kind == "result":
-            for operation, place in self.case.standing:
-                wanted = not pattern.subjects or operation in pattern.subjects
-                of_kind = not pattern.kinds or self.program.operations[operation].kind in pattern.kinds
-                if wanted and of_kind and _true(test, state(("result", operation, place)).value):
-                    yield Record("result", operation, place), ALL
+            return self._values(pattern.subjects[0], test)
+        every = self.program.operations if kind == "procedure" else self.program.systems
+        asked = [(s, passes_of(test, self.case.state((kind, s)), kind)) for s in pattern.subjects or every]
+        return [(Record(kind, subject), mask) for subject, mask in asked if mask]
+
+    def _results(self, pattern: Pattern, test: Test) -> Iterator[tuple[Record, int]]:
+        for operation, place in self.case.standing:
+            wanted = not pattern.subjects or operation in pattern.subjects
+            of_kind = not pattern.kinds or self.program.operations[operation].kind in pattern.kinds
+            if wanted and of_kind and _true(test, self.case.state(("result", operation, place)).value):
+                yield Record("result", operation, place), ALL
 
     def _values(self, fact: str, test: Test) -> Iterator[tuple[Record, int]]:
         state, places = self.case.state(("fact", fact)), self.program.facts[fact].places
@@ -180,121 +203,84 @@ class World:
                 continue
             mask = ALL
             if state.known is None:
-                mask = BIT[PROVISIONAL] if value in state.assumed else 0
-                mask |= BIT[POSSIBLE] if value in places else 0
-            yield Record("fact", fact, places.get(value, ""), value), mask
+                mask = PROVISIONALLY if value in state.assumed else 0
+                mask |= POSSIBLY if value in places else 0
+            if mask:
+                yield Record("fact", fact, places.get(value, ""), value), mask
 
     def _parts(self, pattern: Pattern, test: Test) -> Iterator[tuple[Record, int]]:
         """Parts that the case lists: no test on a part holds of one that nothing is known or feared of."""
-        for id_ in pattern.subjects or self.program.parts:
-            places = self.listed.get((pattern.kind, id_))
-            if places is None:
+        kind, parts, listed = pattern.kind, self.program.parts, self.listed[pattern.kind]
+        for id_ in pattern.subjects or ([p for p in parts if p in listed] if listed else ()):
+            if id_ not in listed:
                 continue
             systems: Iterable[str] = ("",)
             if pattern.relation:
-                related = getattr(self.program.parts[id_], pattern.relation)
+                related = getattr(parts[id_], pattern.relation)
                 if pattern.relation_variable:
                     systems = sorted(related)
                 elif related.isdisjoint(pattern.systems):
                     continue
-            for place, state in places:
-                mask = self.passes(test, state, pattern.kind)
+            for place, state in listed[id_]:
+                mask = passes_of(test, state, kind)
                 if mask:
                     for system in systems:
-                        yield Record(pattern.kind, id_, place, system), mask
+                        yield Record(kind, id_, place, system), mask
+
+
+def passes_of(test: Test, state: State, kind: str) -> int:
+    """The passes in which a test holds of a slot."""
+    if state.known is not None:
+        return ALL if _true(test, state.known) else 0
+    if test.op == "not_known":
+        return PROVISIONALLY | POSSIBLY
+    found = PROVISIONALLY if _true(test, state.assumed) else 0
+    # an un-looked-up procedure is no reason to drop a line: the line's strength already says it
+    if kind != "procedure" or test.values != ("not_required",):
+        found |= POSSIBLY
+    return found
 
 
 def _true(test: Test, values: frozenset[Value]) -> bool:
-    if test.op == "any_of":
+    op = test.op
+    if op == "any_of":
         return not values.isdisjoint(test.values)
-    if test.op == "none_of":
+    if op == "none_of":
         return values.isdisjoint(test.values)
-    if test.op == "some":
+    if op == "some":
         return len(values) > 0
-    if test.op == "at_least":
+    if op == "at_least":
         return any(float(v) >= float(test.values[0]) for v in values)
-    if test.op == "below":
+    if op == "below":
         return any(float(v) < float(test.values[0]) for v in values)
     return False  # not_known, of something known
 
 
-def _placed(pattern: Pattern, record: Record) -> bool:
-    return not pattern.place or pattern.place.startswith("$") or meets(pattern.place, record.place)
+def matches(a: Alternative, world: World) -> Iterator[tuple[Firing, Mapping[str, str], int]]:
+    """Every match of an alternative: the firing, the names it binds and its passes."""
+    for records, bound, mask in joined(world.lookup.body(a), world):
+        yield Firing(a.id, records), dict(zip(names(a), bound, strict=True)), mask
 
 
-Match = tuple[Firing, Mapping[str, str], int]
+def joined(body: Body, world: World) -> Sequence[Joined]:
+    """Every match of an alternative: the records, what is bound, and the passes."""
+    mask = world.opened(body)
+    found: list[Joined] = [((), (), mask)] if mask else []
+    for n, first, fresh, same in body[2]:
+        longer: list[Joined] = []
+        for records, bound, mask in found:
+            for record, held in world.met_with(n, first[0], bound[first[1]]) if first else world.met(n):
+                both = held & mask
+                if both:
+                    now = (*bound, *[record[at] for at in fresh]) if fresh else bound
+                    if not same or all(record[at] == now[i] for at, i in same):
+                        longer.append(((*records, record), now, both))
+        found = longer
+        if not found:
+            break
+    return found
 
 
-def matches(a: Alternative, world: World) -> Iterator[Match]:
-    """Every match of an alternative: the firing, the names it binds and its passes.
-
-    `unless` of a pass is judged in its opposite: firm and possible look at each other.
-    """
-    mask = ALL
-    for pattern in a.ground:
-        mask &= world.holds(pattern)
-        if not mask:
-            return
-    for group in a.unless:
-        held = ALL
-        for pattern in group:
-            held &= world.holds(pattern)
-        mask &= ~ACROSS[held]
-    if mask and a.records:
-        yield from _join(a, world, 0, (), {}, mask)
-    elif mask:
-        yield Firing(a.id, ()), {}, mask
-
-
-def _join(
-    a: Alternative, world: World, depth: int, chosen: tuple[Record, ...], bound: dict[str, str], mask: int
-) -> Iterator[Match]:
-    if depth == len(a.records):
-        yield Firing(a.id, chosen), bound, mask
-        return
-    pattern = a.records[depth]
-    if pattern.variable and pattern.variable in bound:
-        records = world.records_with(pattern, "subject", bound[pattern.variable])
-    elif pattern.place in bound:
-        records = world.records_with(pattern, "place", bound[pattern.place])
-    else:
-        records = world.records(pattern)
-    binds = pattern.variable or pattern.relation_variable or pattern.place[:1] == "$"
-    for record, held in records:
-        if held & mask:
-            names = _bind(pattern, record, bound) if binds else bound
-            if names is not None:
-                yield from _join(a, world, depth + 1, (*chosen, record), names, mask & held)
-
-
-def _bind(pattern: Pattern, record: Record, bound: dict[str, str]) -> dict[str, str] | None:
-    names = bound
-    for name, value in (
-        (pattern.variable, record.subject),
-        (pattern.relation_variable, record.system),
-        (pattern.place, record.place),
-    ):
-        if name[:1] == "$":
-            if names.get(name, value) != value:
-                return None
-            names = {**names, name: value}
-    return names
-
-
-def effects(a: Alternative, bound: Mapping[str, str], program: Program) -> Iterator[Record]:
-    """The records a firing makes, by its bound names."""
-    for effect in a.effects:
-        place = bound.get(effect.place, effect.place)
-        for subject in effect.subjects:
-            if effect.verb == "severity":
-                for level in range(1, int(subject) + 1):
-                    yield Record("severity", str(level))
-                continue
-            name = bound.get(subject, subject)
-            kind = VERB_KINDS.get(effect.verb, effect.verb)
-            if kind == "fitted":
-                yield Record(kind, name)
-                continue
-            kept = program.derived[name].per if kind == "derived" else program.operations[name].per
-            for where in expand("" if place == "all" else place, kept):
-                yield Record(kind, name, where)
+def effects(a: Alternative, bound: Bound, world: World) -> tuple[Record, ...]:
+    """The records a firing makes, by what it has bound."""
+    return made_by(a, world.lookup.body(a), bound, world.program)

@@ -163,7 +163,9 @@ def _makes(
                 strength = (
                     min(links, key=STRENGTHS.index) if a.rule.strength == INHERITED else a.rule.strength
                 )
-                made |= {(standing, record, strength) for record in effects(a, bound, program)}
+                made |= {
+                    (standing, record, strength) for record in effects(a, tuple(bound.values()), trial.world)
+                }
     return made
 
 

@@ -12,9 +12,10 @@ from knockon.engine.model.case import Case, State
 from knockon.engine.model.outcome import FIRM, POSSIBLE, PROVISIONAL, STANDINGS, Firing, Fixpoint, Record
 from knockon.engine.model.program import Program
 from knockon.engine.model.record import replace
+from knockon.engine.model.rule import Effect
 from random_cases import random_case
 from random_packs import random_program
-from small_packs import case, conclude, derived, plan, program, rule, touched
+from small_packs import case, conclude, derived, fitted, plan, program, rule, touched
 
 Passes = dict[str, Fixpoint]
 
@@ -116,6 +117,20 @@ def test_a_ring_that_only_supports_itself() -> None:
     with pytest.raises(InferenceFault, match="without what it rests on") as raised:
         certify(pack, case(), dict.fromkeys(STANDINGS, ring))
     assert raised.value.alternative == "A"
+
+
+def test_a_ground_pattern_that_a_rule_meets_after_all() -> None:
+    """Linking makes it a record pattern; the check does not rest on that."""
+    pack = program(
+        rule("B", [fitted("s")], plan("o")),
+        rule("A", [touched("p")], Effect("fits", ("s",))),
+        parts={"p": ("",)},
+    )
+    assert pack.alternatives[0].ground
+    given = case({("touched", "p", ""): "ri", ("fitted", "s"): "no"})
+    passes = fixpoints(pack, given)
+    assert passes[FIRM].made == {Record("fitted", "s"), Record("planned", "o")}
+    certify(pack, given, passes)
 
 
 def test_passes_given_to_the_wrong_standing() -> None:
