@@ -1,11 +1,11 @@
 """Data classes that cost nothing until they are used.
 
 The standard library writes and compiles up to six methods for each data class when its module is imported: for the
-hundred small classes on the way to a plan that was a third of the whole command. Here `__init__` is compiled when the
-first of its records is made, and the other methods are shared; the standard library's module, which loads the tools
-that read source code, is not loaded. Everything else is as there, and its own `fields`, `replace` and `asdict` work on
-these classes too. One thing differs: that a frozen record is never changed is held by
-the type checker, which is shown the standard library's decorator, and not while the program runs.
+hundred small classes on the way to a plan that was a third of the whole command. Here `__init__` is compiled for classes
+of which more than a few records are made, and the other methods are shared; the standard library's module, which loads
+the tools that read source code, is not loaded. Everything else is as there, and its own `fields`, `replace` and `asdict`
+work on these classes too. One thing differs: that a frozen record is never changed is held by the type checker, which is
+shown the standard library's decorator, and not while the program runs.
 """
 
 from __future__ import annotations
@@ -60,6 +60,10 @@ def field_names(record: Any) -> tuple[str, ...]:
     return found
 
 
+FEW = 8  # so many records of a class are filled in by hand in the time that compiling takes
+_COUNT: dict[type, int] = {}
+
+
 def _made(kind: type, frozen: bool, weakref: bool) -> type:
     """The class again, with a slot for each field, and the methods of a data class that it has not written itself."""
     own = {k: v for k, v in vars(kind).items() if k not in ("__dict__", "__weakref__")}
@@ -92,6 +96,30 @@ def _made(kind: type, frozen: bool, weakref: bool) -> type:
 
 
 def _first_init(self: Any, *args: Any, **given: Any) -> None:
+    """Fill in a record of a class that has had few so far: its `__init__` is compiled for the others.
+
+    What is not plainly right is left to that `__init__`, which says what is wrong.
+    """
+    kind = type(self)
+    names, defaults = kind.__match_args__, kind.__field_defaults__
+    values = given | dict(zip(names, args, strict=False))
+    _COUNT[kind] = count = _COUNT.get(kind, 0) + 1
+    if count > FEW or len(values) < len(args) + len(given) or any(name not in names for name in given):
+        return _compiled(self, args, given)
+    for name in names:
+        value = values.get(name, MISSING)
+        if value is MISSING:
+            value = defaults.get(name, MISSING)
+            if isinstance(value, _Said):
+                value = value.make() if value.make else value.default
+            if value is MISSING:
+                return _compiled(self, args, given)
+        setattr(self, name, value)
+    if hasattr(kind, "__post_init__"):
+        self.__post_init__()
+
+
+def _compiled(self: Any, args: tuple[Any, ...], given: dict[str, Any]) -> None:
     """Compile the `__init__` of this class, once, and go on with it."""
     kind = type(self)
     space: dict[str, Any] = {"MISSING": MISSING}

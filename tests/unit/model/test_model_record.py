@@ -109,6 +109,18 @@ def test_made_shown_and_listed_as_by_the_standard_library(
     assert _told(OURS, name, args, given) == _told(THEIRS, name, args, given)
 
 
+@pytest.mark.parametrize("before", [0, record.FEW - 1, record.FEW, 3 * record.FEW])
+def test_the_first_of_a_class_is_made_as_all_the_others(before: int) -> None:
+    """The first few are filled in, the rest by an `__init__` compiled for the class; wrong ones are refused by both."""
+    for name, args, given in CALLS:
+        kinds: dict[str, Any] = _bodies(record.dataclass, record.field)
+        for _ in range(before):
+            kinds[name](1)
+        assert _told(kinds, name, args, given) == _told(THEIRS, name, args, given)
+        compiled = "__init__" in vars(kinds[name]) and kinds[name].__init__ is not record._first_init
+        assert compiled is (before >= record.FEW or _told(THEIRS, name, args, given) is TypeError)
+
+
 @pytest.mark.parametrize("name", OURS)
 def test_compared_and_hashed_as_by_the_standard_library(name: str) -> None:
     def told(kinds: dict[str, type]) -> Any:
