@@ -16,6 +16,7 @@ from ..model.record import dataclass, field
 from ..model.rule import Alternative
 from .compile import conjunction_kind, late_kind
 from .encode import CHUNK, Marks, Reading
+from .made import effects
 
 if TYPE_CHECKING:
     from .rules_engine import RulesEngine
@@ -31,11 +32,7 @@ Rows = tuple[Row, ...]
 
 @dataclass(slots=True)
 class Known:
-    """What is looked up for each alternative when it fires.
-
-    `chained`: which of its records may be made by a rule. `binds`: where in its records the names it binds stand.
-    `makes`: what it makes, by what these are.
-    """
+    """What is looked up for each alternative when it fires. `chained`: which of its records rules may make."""
 
     alternative: Alternative
     body: int | None
@@ -44,8 +41,6 @@ class Known:
     numbers: tuple[int, ...]
     length: int
     chained: tuple[int, ...]
-    binds: tuple[tuple[int, int], ...]
-    makes: dict[tuple[str, ...], tuple[Record, ...]] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -72,7 +67,7 @@ class Live:
 
     def __init__(self, engine: RulesEngine, reading: Reading) -> None:
         self.engine, self.reading = engine, reading
-        self.core, self.compiled = engine.core, engine.compiled
+        self.core, self.compiled, self.program = engine.core, engine.compiled, engine.program
         self.asserted: list[Told | None] = []
         self.told: dict[Record, Told] = {}
         self.looked_up: set[str] = set()
@@ -190,7 +185,7 @@ class Live:
         if mask == match.mask:
             return
         match.mask = mask
-        for record in self.engine.makes(a, tuple([t.record for t in match.met])):
+        for record in effects(a.alternative, tuple([t.record for t in match.met]), self.program):
             made = self.told.get(record)
             if made is None:
                 made = self.told[record] = Told(record, {})

@@ -13,11 +13,6 @@ from ..model.rule import Alternative
 KINDS = {"plan": "planned", "conclude": "derived", "fits": "fitted", "severity": "severity"}
 
 
-def binds(a: Alternative) -> bool:
-    """Whether what an alternative makes may differ from match to match."""
-    return any(True for _ in _names(a))
-
-
 def effects(a: Alternative, records: tuple[Record, ...], program: Program) -> tuple[Record, ...]:
     """The records a firing makes; worked out once per program for each way an alternative can bind its names."""
     makings = _makings(program)

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import json
 import weakref
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from ..diagnostics.message import InferenceFault
 from ..model.case import Case
 from ..model.outcome import Fixpoint, Record
 from ..model.program import Program
-from ..model.rule import Alternative
 from .compile import WARM, compile_rules, kind_of
 from .encode import Reading, relevant
 from .live import Known, Live, Rows
-from .made import effects
 from .markers import MADE, made_markers, number_of, number_questions
 
 
@@ -70,17 +68,8 @@ class RulesEngine:
             tuple(number_of(p, markers) for p in a.records),
             compiled.lengths[a.id],
             tuple(i for i, p in enumerate(a.records) if p.kind in MADE),
-            tuple(_bound(a)),
         )
         return self.known[name]
-
-    def makes(self, a: Known, records: tuple[Record, ...]) -> tuple[Record, ...]:
-        """What an alternative makes of the records it met; worked out once for what it binds of them."""
-        bound = tuple([records[i][part] for i, part in a.binds])
-        found = a.makes.get(bound)
-        if found is None:
-            found = a.makes[bound] = effects(a.alternative, records, self.program)
-        return found
 
     def shape(self, record: Record) -> tuple[str, Rows]:
         """A made record's kind to the engine, '' where no rule looks at it, and the marks it may carry."""
@@ -134,11 +123,3 @@ class RulesEngine:
                 subject, place, system = (json.dumps(f"s:{w}") for w in record[1:])
                 tail = self.tails[record] = f',"s":{subject},"p":{place},"x":{system}'
         return f"{self.heads[kind]}{''.join(marks)}{tail}"
-
-
-def _bound(a: Alternative) -> Iterator[tuple[int, int]]:
-    """Where in the records of a match the names of an alternative are bound: which record, and which word of it."""
-    for i, p in enumerate(a.records):
-        for name, word in ((p.variable, 1), (p.place, 2), (p.relation_variable, 3)):
-            if name.startswith("$"):
-                yield i, word
